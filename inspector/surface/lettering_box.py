@@ -89,7 +89,7 @@ def safe_rectangle(uv: Floats, good: Flags, outline: Floats, cells: int) -> Rect
     """Find a large rectangle within good triangles.
 
     If the largest such rectangle has the width w and the height h, as fractions of the sides of the island's bounding
-    box, the result has at least the area (w - 2 / cells) (h - 2 / cells), also as a fraction.
+    box, the result has at least the area (w - 2 / cells) (h - 2 / cells).
 
     Args:
         uv: The island's triangles, (t, 3, 2), all finite.

@@ -25,17 +25,17 @@ _TRIANGLES_AT_ONCE = 8192
 class Metric:
     """How the texture is stretched over each triangle, in scene units per unit of UV.
 
-    A triangle is not `usable` if its area in UV is 0, if a corner has no UV, or if a number is not finite. The `by_u`,
-    `by_v` and `uv_area` of such a triangle are 0, so that it has no weight in a mean. Its `normal` and `area` are 0
-    only if the area is not finite.
+    A triangle is not `usable` if its area in UV is 0, if a corner has no UV, or if a number is not finite. Its `by_u`,
+    `by_v` and `uv_area` are then 0, so that it has no weight in a mean. Its `normal` and `area` are 0 only if the area
+    is not finite.
 
     Attributes:
         by_u: Derivative of the surface with respect to u, (3, t).
         by_v: Derivative of the surface with respect to v, (3, t).
-        normal: Vector perpendicular to the surface, (3, t). Its length is twice the triangle's area.
+        normal: Vector perpendicular to the surface, (3, t), twice as long as the triangle's area.
         area: Area on the surface, in square scene units, (t,).
-        uv_area: Signed area in UV, (t,). It is negative if the UVs run clockwise, so that the texture appears mirrored.
-        usable: Whether all values of each triangle could be measured, (t,).
+        uv_area: Signed area in UV, (t,), negative if the UVs run clockwise, so that the texture appears mirrored.
+        usable: Whether all values could be measured, (t,).
     """
 
     by_u: Floats

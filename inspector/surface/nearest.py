@@ -23,8 +23,8 @@ def nearest_alike(
         kinds: The kind of each point, (n,), from 0 to k - 1.
         queries: The query points, (m, 3).
         query_kinds: The kind of each query point, (m,).
-        within: The distance within which points of each kind must be found, (k,). Points that are farther than this
-            distance, or than twice the extent of their kind, may be missed.
+        within: The distance within which points of each kind must be found, (k,). Points that are farther away, or
+            farther than twice the extent of their kind, may be missed.
         apart: Whether to ignore points at exactly the position of the query point.
 
     Returns:

@@ -227,7 +227,7 @@ def _is_flat(square: Floats, reach: Floats) -> Flags:
 
 
 def _against(frame: Frame, normals: Floats, faces: Indices, double: Floats, lengths: Floats) -> Flags:
-    """Whether the normals of each face point to the back, as described in AGAINST_COSINE, (k,)."""
+    """Whether the normals of each face point to the back of the face, as described in AGAINST_COSINE, (k,)."""
     starts, ends = frame.corners.offsets[faces], frame.corners.offsets[faces + 1]
     against: Flags = np.full(len(faces), normals.shape[1] > 0)
     for corner in (starts, starts + (ends - starts) // 2):

@@ -64,13 +64,13 @@ class Reading:
     """How lettering that is upright in the texture reads to a viewer who looks at the front of the faces.
 
     Attributes:
-        turned: Counter-clockwise rotation of the lettering, in degrees from -180 to 180. For mirrored lettering, this
-            is the rotation after left and right have been swapped back.
+        turned: Counter-clockwise rotation of the lettering, in degrees from -180 to 180. Mirrored lettering is measured
+            after left and right have been swapped back.
         mirrored: Share of the surface on which lettering is mirrored, 0 to 1.
         spread: How far the direction of lettering varies over the surface, from 0 (the same everywhere) to 1 (no common
             direction).
-        flat: Whether the surface faces up or down. The top of upright lettering then points away from a viewer in front
-            if the surface faces up, and towards the viewer if it faces down.
+        flat: Whether the surface faces up or down. From a viewer in front, the top of upright lettering then points
+            away if the surface faces up, and towards the viewer if it faces down.
     """
 
     turned: float

@@ -70,13 +70,12 @@ def triangulate(corners: Corners, positions: Floats) -> Triangles:
 
     A convex face becomes a fan from its first corner, and a concave quad becomes a fan from the corner that bends
     inwards. A larger concave face is cut by ear clipping. Any face with more than EAR_CORNERS corners is cut by halving
-    its outline instead. Unless a concave face is cut by halving, the areas of its triangles add up to the area of the
-    face.
+    its outline instead. Unless a concave face is halved, the areas of its triangles add up to the area of the face.
 
     Args:
         corners: The faces. Corners without a legal vertex are skipped. A face with fewer than three remaining corners
             yields no triangle.
-        positions: Positions of the vertices, (n, 3), in scene units.
+        positions: Positions of the vertices, (n, 3).
     """
     kept = np.flatnonzero(corners.v != ABSENT)
     sizes = np.bincount(corners.face_of_corner()[kept], minlength=len(corners.offsets) - 1)

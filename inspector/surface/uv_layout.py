@@ -22,8 +22,8 @@ UV_TILES = Threshold(
 )
 
 OVERLAP_CELLS = 256
-"""Number of cells along each side of the bounding box of all UVs, for measuring overlap. With this many cells, shares
-are accurate to 0.01, and 90,000 faces take a few milliseconds."""
+"""Number of cells along each side of the bounding box of all UVs, for measuring overlap. With this many cells, the
+overlap is accurate to 0.01, and 90,000 faces take a few milliseconds."""
 
 Box = tuple[float, float, float, float]
 
@@ -43,7 +43,7 @@ class UvLayout:
 
     Attributes:
         box: Smallest u and v, largest u and v; None if no face has finite UVs.
-        tiles: Number of unit squares in UV that contain the centre of at least one face's bounding box.
+        tiles: Number of unit squares in UV that contain the centre of a face's bounding box.
         mirrored: Area of the faces whose corners run clockwise in the texture, as a share of the area of all faces, 0
             to 1.
         overlap: Share of the used area of the texture that faces of the same material use more than once, 0 to 1. None

@@ -134,10 +134,14 @@ def _pairs(boxes: Floats, points: Floats, ahead: Indices) -> Iterator[tuple[Indi
 
 
 def _between(points: Floats, rays: Floats, corners: Floats) -> Flags:
-    """Whether each ray, (p, 3), from a point, (p, 3), hits its triangle, (p, 3, 3), between the start and the end of
-    the ray, (p,).
+    """Whether each ray hits its triangle between the start and the end of the ray, (p,).
 
     Both sides of a triangle count. Source: Möller and Trumbore 1997, "Fast, Minimum Storage Ray-Triangle Intersection".
+
+    Args:
+        points: The start of each ray, (p, 3).
+        rays: The vector from the start of each ray to its end, (p, 3).
+        corners: The triangle of each ray, (p, 3, 3).
     """
     ray, (zero, one, two) = rays.T, corners.transpose(1, 2, 0)
     with np.errstate(divide="ignore", invalid="ignore", over="ignore"):

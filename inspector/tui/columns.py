@@ -322,6 +322,6 @@ def arrange(values: FrameValues, arrangement: Arrangement) -> list[int]:
 
 
 def severity_on(view: SequenceView, row: int) -> Severity | None:
-    """Return the worst severity of a row; None if it has no findings. Findings that nearly every frame has are
-    ignored."""
+    """Return the worst severity of a row, apart from findings that nearly every frame has; None if it has no other
+    findings."""
     return severity_of(int(view.apart[row]))

@@ -109,7 +109,7 @@ class AskingDriver(LinuxDriver):
 
         SIGCONT also arrives if this driver has not paused the program: when the terminal goes away, and after SIGSTOP.
         A thread is then still reading keys, so the screen is closed first. Otherwise, Textual would start a second
-        thread, and would wait for only one of the two threads at the end.
+        thread.
         """
         if not (self._must_signal_resume or self._shown) or hung_up():
             return

@@ -145,7 +145,7 @@ class Asked:
     def nothing_more(self) -> str:
         """Return the text that `typed` kept back.
 
-        No more text has arrived to complete an answer, so the user must have typed it.
+        No more text has arrived to complete an answer, so the user must have typed this text.
         """
         text, self._begun = self._begun, ""
         return text

@@ -598,8 +598,7 @@ def bindings(keys: tuple[Key, ...]) -> list[BindingType]:
     """Make Textual's bindings for keys of the table. Keys without an action get no binding.
 
     The bindings have priority, so that an action is done before the next key is handled. Otherwise, keys that arrive
-    together over a slow connection would overtake the action. The digits of `#14`, for example, would not go to the
-    prompt that `#` opens.
+    together over a slow connection would overtake the action.
     """
     return [
         Binding(name, key.action.format(name), key.name, show=False, priority=True)

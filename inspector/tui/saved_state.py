@@ -53,9 +53,9 @@ class SavedState:
         sequence: Key of the sequence that was shown.
         frame: Key of the frame under the cursor; None if no frame was chosen.
         arrangement: Filter and order of the frame table.
-        panel: Index in PANELS of the curves that were plotted. The state file contains their title instead.
+        panel: Index in PANELS of the plotted curves. The state file contains their title instead.
         look: The render mode of the viewer; None if the user didn't choose a mode.
-        marks: Key of a sequence -> the frame numbers of its marked frames, in the order of marking.
+        marks: Key of a sequence -> its marked frame numbers, in the order of marking.
         cameras: Key of a sequence -> how its pictures were viewed.
         choices: The fixes that were staged but not written.
         stated: The user's statements about the folder.

@@ -66,17 +66,11 @@ class ScreenCells:
         self._known = False
 
     def changed(self, frame: str) -> str:
-        """Return the part of a repaint that changes the screen.
+        """Return the part of a repaint that changes the screen; the whole text if it is not a repaint, or if the cells
+        aren't known.
 
-        All cells are forgotten if a text begins with a cursor position but is not a repaint, such as a picture in real
-        pixels.
-
-        Args:
-            frame: The text to write. A repaint consists of cursor positions, styles and text.
-
-        Returns:
-            The text to send; empty if nothing changes. The whole text is sent if it is not a repaint, or if the cells
-            are not known and it does not repaint the whole screen.
+        A repaint consists of cursor positions, styles and text. If a text that begins with a cursor position is not a
+        repaint, for example because it is a picture in real pixels, all cells are forgotten.
         """
         if not _MOVE.match(frame):
             return frame

@@ -44,9 +44,9 @@ class ViewState:
 
     Attributes:
         arrangement: Filter and order of the frame table.
-        panel: Index in PANELS of the curves that are plotted.
+        panel: Index in PANELS of the plotted curves.
         look: The render mode of the viewer; None for the mode that suits the finding.
-        marks: Key of a sequence -> the frame numbers of its marked frames, in the order of marking.
+        marks: Key of a sequence -> its marked frame numbers, in the order of marking.
         cameras: Key of a sequence -> how its pictures are viewed.
     """
 
@@ -68,10 +68,10 @@ class Staged:
         fault: Why no plan could be made from `accepted`; empty if there is no fault. A refusal is not a fault.
         refused: Id of the fix that was added last -> why it was refused; empty if it was not refused.
         tried: Id of the fix that was added last.
-        written: The plan from which the last corrected folder was written; None if none was written.
-        written_to: The corrected folder that was written last; None if none was written.
-        progress: Number of frames on which the plan being made has been tested, and total number of frames; None until
-            the first test.
+        written: The plan of the last corrected folder; None if none was written.
+        written_to: The last corrected folder; None if none was written.
+        progress: Number of frames on which the new plan has been tested, and total number of frames; None until the
+            first test.
     """
 
     choices: Choices = ()
@@ -183,11 +183,10 @@ class Session:
         selection: The positions of the cursors.
         view_state: The settings of the views.
         staged: The chosen fixes.
-        captions: Key of a sequence -> its caption versions, once they have been read.
+        captions: Key of a sequence -> its caption versions, once read.
         status: The work in progress.
-        previous: The state that the previous run saved; empty once the folder is checked and the fixes are restored.
-        fresh: Whether the cursor has not been moved yet. If so, it goes to the worst finding once the folder is
-            checked.
+        previous: The state that the previous run saved; empty once the fixes are restored after the checks.
+        fresh: Whether the cursor has not been moved yet, so that it goes to the worst finding after the checks.
         stated: Whether a stated range or size is still to be checked. If so, the cursor goes to the worst finding after
             the checks, unless a finding of the frame under the cursor is chosen.
         search: The text that the keys `n` and `N` search for; empty if they go to problems instead.

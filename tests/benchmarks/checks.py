@@ -2,10 +2,10 @@
 
 By hand: python -m tests.benchmarks.checks [--frames N] [--rounds N] [--kind KIND] [--textured]
 
-The frames have 90,000 vertices. Everything runs in one process without a cache, and the process time is measured. Each
+The frames have 90,000 vertices. Everything runs in one process without a cache, and process time is measured. Each
 round measures the first twenty checks and then all checks, so that other load on the machine affects both. The results
-are medians. The scan for the first twenty checks leaves out the measures in LATER. The time of a measure is the time
-spent in it during a scan. The time of a check doesn't include the time in which the facts are measured.
+are medians. The scan for the first twenty checks leaves out the measures in LATER. The time of a check doesn't include
+the measurement of the facts.
 """
 
 from __future__ import annotations

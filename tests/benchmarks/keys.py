@@ -3,8 +3,8 @@
 By hand: python -m tests.benchmarks.keys [FRAMES]
 
 The program runs in a pseudo-terminal. A key is pressed 0.1 s after the previous key was answered. The time is measured
-from writing the key to reading that the cursor is on the next frame. It includes the effect of other load on the
-machine, so that load is printed too.
+from writing the key to reading that the cursor is on the next frame. Other load on the machine affects the time, so
+load is printed too.
 """
 
 from __future__ import annotations

@@ -2,16 +2,15 @@
 
 By hand: python -m tests.benchmarks.reading [--rounds N] [--case NAME] [--frames N] [--driver COMMAND] [--write]
 
-The results are medians per frame, and ratios that are compared with the goals. An inspection means that frames are
-discovered, read and measured, and that all checks run, without a cache. It runs in one and in two threads with the
-native core, and in one and in two processes without it. The libraries parse each frame once: meshio and trimesh without
-processing and for only three frames, tinyobjloader without triangulation. --driver gives a command that reads the files
-that are passed to it, such as a C reader.
+The results are medians per frame, and ratios that are compared with the goals. An inspection reads, measures and checks
+the frames without a cache. It runs in one and in two threads with the native core, and in one and in two processes
+without it. The libraries parse each frame once: meshio and trimesh without processing and for only three frames,
+tinyobjloader without triangulation. --driver gives a command that reads the files that are passed to it. --write writes
+the ratios to DEVELOPERS.md.
 
 The page cache is warm. The readers take turns within each round, so that other load on the machine affects all of them.
-CPU time is that of this process. On a busy machine, it is more reliable than the clock for a single thread. A complete
-`meshqc check` of the same frames, with the start of the command, is measured separately ("cold"), per frame. --write
-writes the ratios to DEVELOPERS.md.
+CPU time is that of this process. For a single thread on a busy machine, it is more reliable than the clock. A complete
+`meshqc check` of the same frames, with the start of the command, is measured separately ("cold").
 """
 
 from __future__ import annotations

@@ -3,8 +3,8 @@
 By hand: python -m tests.benchmarks.writing [--rounds N]
 
 `write_frame` writes a whole frame of 90,000 vertices whose positions were changed by a constant. `numpy.savetxt` writes
-only the positions, with the same number of digits, to memory. Both must write the same bytes for the positions. The
-writers take turns within each round. The result is the shortest process time on one core.
+only the positions, to memory. Both must write the same bytes for the positions. The writers take turns within each
+round. The result is the shortest process time on one core.
 """
 
 from __future__ import annotations

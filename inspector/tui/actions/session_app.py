@@ -163,7 +163,7 @@ class SessionApp(App[int]):
         await self.ask_about_staged("leave", leave)
 
     async def ask_about_staged(self, words: str, leave: Callable[[], Any]) -> None:
-        """Leave the folder, but first ask the user if staged fixes or typed captions have not been written.
+        """Leave the folder. If staged fixes or typed captions have not been written, ask the user first.
 
         Args:
             words: Text of the answer with which the user agrees to leave.

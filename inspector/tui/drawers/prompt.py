@@ -153,7 +153,7 @@ def completed(text: str, base: Path, *, files: bool = False) -> tuple[str, str]:
 
     Returns:
         The completed text, and a note. If several names match, the note lists up to _MOST_NAMED of them and the number
-        of the others. If no name matches, the note reports this. Otherwise, it is empty.
+        of the others. If no name matches, the note reports this.
     """
     head, _, stem = text.rpartition("/")
     folder = base / Path(f"{head}/" if head or text.startswith("/") else ".").expanduser()

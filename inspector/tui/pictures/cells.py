@@ -67,9 +67,9 @@ class Cells:
         across: Number of pixels across a cell.
         down: Number of pixels down a cell; about twice `across`, because a cell is about twice as high as it is wide.
         strips: Function that converts a picture to lines of the screen, on which text can be written.
-        dim: Whether a thin dim line stays visible as a line. Patterns of dots would break it up.
-        over: Function that makes the final lines from a picture and its lines, after all text is written on them. In a
-            terminal that draws pixels, the final lines carry the picture and can't be cropped.
+        dim: Whether a thin dim line stays visible as a line.
+        over: Function that makes the final lines from a picture and its lines with text. In a terminal that draws
+            pixels, the final lines carry the picture and can't be cropped.
     """
 
     name: str

@@ -136,7 +136,7 @@ class FrameStore:
         return None if series is None or series.reference_index is None else self.frame(series.reference_index)
 
     def picked_out(self, finding: Finding | None, at: int) -> AffectedElements:
-        """Return the faces and vertices of a frame that a finding is about; none if there is no finding, or if it isn't
+        """Return a frame's faces and vertices that a finding is about; none if there is no finding, or if it isn't
         about this frame.
 
         Raises:
@@ -177,7 +177,7 @@ class FrameStore:
         return ReadFrame(replace(frame, data=b""), name, triangles, self._shape(frame, triangles))
 
     def _shape(self, frame: Frame, triangles: Triangles) -> Shape:
-        """Make the shape of a frame, or reuse the shape of the last frame read if that has the same faces and UVs."""
+        """Make the shape of a frame. If the last frame that was read has the same faces and UVs, reuse its shape."""
         last = self._last
         if last is not None and last.triangles is triangles:
             before, now = last.frame, frame.corners

@@ -75,7 +75,7 @@ class Painter:
     """A painter that posts Painted or NotPainted for the newest request.
 
     A moving picture is drawn coarsely if a picture in full detail takes too long to draw or to send. Once the picture
-    is still and has been sent, it is drawn again in full detail.
+    is still, it is drawn again in full detail.
 
     Attributes:
         hurried: Whether pictures in full detail take too long to send.

@@ -28,7 +28,8 @@ class PairScene:
 
     Attributes:
         left: The picture on the left, `half(columns)` wide.
-        right: The picture on the right. If neither picture is a UV map, it is drawn with the left picture's camera.
+        right: The picture on the right. If neither picture is a UV map, this picture is drawn with the left picture's
+            camera.
         columns: Width of both pictures together, in cells.
         wall: The character between the pictures.
         moving: Whether another request is likely to follow immediately.

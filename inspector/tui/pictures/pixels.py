@@ -2,8 +2,8 @@
 
 In the kitty graphics protocol, the lines consist of characters that represent parts of a picture, and the first line
 also carries the picture. Inline images and Sixel are drawn over blank lines, a slice of the picture at a time. If lines
-are shown without their picture, for example while a drawer is open below them, their cells show the picture in blocks.
-Text that is already on the lines, such as letters or a scale, is kept.
+are shown without their picture, for example below a drawer, their cells show the picture in blocks. Text that is
+already on the lines is kept.
 """
 
 from __future__ import annotations

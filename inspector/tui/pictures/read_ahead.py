@@ -88,8 +88,8 @@ class ReadAhead:
         """Return the count of the newest frame that is due, comes after frame `shown`, and can be drawn without
         reading.
 
-        If frames are not read ahead, the newest due frame is returned even if it must be read. The caller is assumed to
-        show the frame next. None if no frame meets these conditions.
+        Return None if no frame meets these conditions. If frames are not read ahead, the frame may have to be read. The
+        caller is assumed to show the frame next.
         """
         due = int(self._clock.due())
         if not self._pays:

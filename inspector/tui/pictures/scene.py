@@ -81,9 +81,9 @@ class Scene:
         columns: Width on the screen, in cells.
         rows: Height on the screen, in cells.
         behind: Whether the reference frame is drawn behind the frame.
-        finding: The finding whose faces and vertices are marked; None if nothing is marked.
+        finding: The finding whose faces and vertices are marked; None to mark nothing.
         moving: Whether another request is likely to follow immediately.
-        whole: Whether the camera is fitted to the whole frame if part of the frame is outside the picture.
+        whole: Whether the camera is fitted to the whole frame if part of it is outside the picture.
         stamp: A word to write across the picture; empty if there is none.
         label: Text for the top row of the picture; if empty, the text comes from `placement`.
     """

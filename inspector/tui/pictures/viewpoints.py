@@ -54,8 +54,8 @@ def camera_at(marked: Floats, vertices: Floats, box: Floats, aspect: float, *, p
     """Return a camera that looks straight at marked triangles and vertices.
 
     The camera looks from the side that the triangles face on average. If there are no triangles, or if their directions
-    cancel out, it looks past the marks towards the centre of the bounding box. If the marks' centre is also the box's
-    centre, it looks from the first preset. Around the marks, the picture has a margin of a tenth of the box's diagonal.
+    cancel out, it looks past the marks towards the centre of the bounding box or, if the marks are centred there, from
+    the first preset. Around the marks, the picture has a margin of a tenth of the box's diagonal.
 
     Args:
         marked: Corners of the marked triangles, (t, 3, 3).
@@ -81,8 +81,8 @@ def camera_at(marked: Floats, vertices: Floats, box: Floats, aspect: float, *, p
 def joint_corners(boxes: Sequence[tuple[float, ...] | None]) -> Floats | None:
     """Find the box around the bounding boxes of frames.
 
-    Boxes whose diagonal is more than four times the median are ignored. Otherwise, a single frame that is a hundred
-    times too large would make all other frames look like specks.
+    Boxes whose diagonal is more than four times the median are ignored, so that they don't make the other frames look
+    like specks.
 
     Args:
         boxes: Minimum and maximum of each bounding box, as six numbers; None for a frame without a bounding box.

@@ -305,9 +305,10 @@ class CaptionScreen(SessionScreen):
             await self._ask("texts", self._captions.version, new=True)
 
     async def _ask(self, key: str, version: Version | None, *, new: bool = False) -> None:
-        """Ask for a value, one of KEYS, of a version, or of a new copy of the version.
+        """Ask for the value of a version that `key`, one of KEYS, names. If `new` is set, give this value to a copy of
+        the version.
 
-        If `version` is None, the value makes the first version.
+        If `version` is None, make the first version.
         """
         folder, captions = self._view.sequence.folder, self._captions
         if version is None or new:

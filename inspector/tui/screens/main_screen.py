@@ -377,7 +377,7 @@ class MainScreen(FrameKeys):
         await self.app.push_screen(Prompt(self.glyphs, title, fields, fault, paths=Path.cwd()), done)
 
     async def action_compare_export(self) -> None:
-        """Compare the whole export with the previous export, for whose folder the user is asked."""
+        """Compare the whole export with the previous export, whose folder the user types."""
         from inspector.tui.screens.opened import ExportScreen
         from inspector.tui.workers.export_engine import export_before
 

@@ -36,11 +36,11 @@ class PictureScreen(FrameKeys):
     """A screen with a picture. Subclasses define the request for the picture, and describe how it is viewed.
 
     Attributes:
-        how_viewed: How the picture is viewed. The session keeps the settings of the viewer and of the UV map after the
-            screen is closed.
+        how_viewed: How the picture is viewed. The settings of the viewer and of the UV map are kept after the screen is
+            closed.
         source: The source of the frames.
         view: The sequence.
-        row: Row of the current frame. When the screen is closed, the screen below also goes to that row.
+        row: Row of the current frame, to which the screen below also goes when this screen is closed.
         stopped_picture: The picture that waits until the previous picture has been sent; None if no picture waits.
         preview: The frames after a fix; None if they aren't shown.
         beside: Whether the frames before and after the fix are shown side by side.

@@ -52,7 +52,7 @@ class BandPlot(Widget):
     """Curves over frames from left to right. A frame without a file or a value is a gap.
 
     A line marks the frame under the cursor. On each curve, the frames with errors or warnings about its values are
-    marked. The row below the curves has the sign of the worst finding about these values in each column.
+    marked. The row below the curves has the sign of the worst such finding in each column.
     """
 
     def __init__(self, glyphs: Glyphs, id: str | None = None) -> None:

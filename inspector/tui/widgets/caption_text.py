@@ -22,8 +22,8 @@ from inspector.tui.widgets.card import Card
 
 
 def first_card(reason: str) -> Card:
-    """Make the card to show while there are no captions. It explains the keys, and `reason`, why the captions file
-    can't be read."""
+    """Make the card to show while there are no captions. It explains the keys, and gives the reason if the captions
+    file can't be read."""
     card = Card()
     if reason:
         card.add("", reason)

@@ -25,7 +25,7 @@ _GAP = "  "  # blanks after a strip
 
 
 def pattern_text(view: SequenceView) -> str:
-    """Return the pattern of a sequence, after the path of its subfolder if it is in one."""
+    """Return the pattern of a sequence, preceded by the path of its subfolder, if any."""
     folder = view.sequence.relative.display
     pattern = view.sequence.pattern.display
     return pattern if folder == "." else f"{folder}/{pattern}"

@@ -28,7 +28,8 @@ _NUMBER = re.compile(r"\d+(?=\D*\Z)")
 
 
 def export_before(root: Path) -> Path | None:
-    """Find the previous export: the folder beside `root` with the same name but the next lower last number.
+    """Find the previous export. Its folder is beside `root`, and the last number in its name is the next lower number
+    that exists.
 
     For `manta_v004`, it is `manta_v003` or, if that folder doesn't exist, `manta_v002`, and so on.
 
@@ -119,8 +120,8 @@ def _plan(after: FolderInspection, other: Path) -> tuple[Choices, str]:
     """Find the fixes of the previous export: those of its saved plan or, if it has none, those that were staged when it
     was last open.
 
-    If this export has only one sequence and all fixes are for one sequence, the names of the two sequences may differ.
-    The fixes are then assigned to the sequence of this export.
+    If this export has only one sequence and all fixes are for one sequence, the fixes are assigned to the sequence of
+    this export, even if its name differs.
 
     Returns:
         The fixes, and where they were found, in words. Both are empty if there are no fixes.

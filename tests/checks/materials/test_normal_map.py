@@ -48,8 +48,8 @@ def islands() -> np.ndarray:
 
 
 def toned(colour: tuple[int, int, int]) -> np.ndarray:
-    """Return an image in light and dark shades of a colour. The colours of sand and sky happen to be unit vectors if
-    they are decoded as normals."""
+    """Return an image in light and dark shades of a colour. The tests use colours of sand and sky that happen to be
+    unit vectors if they are decoded as normals."""
     light = np.random.default_rng(2).integers(-12, 13, (20, 64, 1))
     return np.clip(np.array(colour) + light, 0, 255).astype(np.uint8)
 
@@ -107,7 +107,7 @@ def test_only_colours_that_lean_straight_outwards_are_taken_for_one(
 
 
 def sphere(inward: float) -> np.ndarray:
-    """Return a normal map, calculated in closed form. On the share `inward` of its width, its normals point inwards (z
+    """Return a normal map, calculated in closed form. On a share `inward` of its width, the normals point inwards (z
     below 0)."""
     half = np.linspace(-1, 1, 64)
     longitude = np.pi / 2 * np.where(np.abs(half) < 1 - inward, half / (1 - inward), 1 + (np.abs(half) - 1 + inward))
