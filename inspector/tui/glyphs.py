@@ -38,10 +38,10 @@ class Glyphs:
         return shown.encode("ascii", "backslashreplace").decode() if self.ascii else shown
 
     def fit(self, text: str, width: int, *, right: bool = False, keep_end: bool = False) -> str:
-        """Cut a text, or pad it with spaces, to exactly `width` cells.
+        """Cut a text, or pad it with spaces, to exactly `width` cells. The text is escaped first, as by `text`.
 
         Args:
-            text: The text. It is escaped first, as by `text`.
+            text: The text.
             width: Width in cells.
             right: Whether a shorter text is aligned to the right.
             keep_end: Whether a longer text is cut at its start instead of its end, as for file names.
@@ -64,15 +64,11 @@ class Glyphs:
         return self.bar[0] * full + self.bar[1] * (width - full)
 
     def line(self, title: str, width: int, note: str = "") -> str:
-        """Return a horizontal line with a title at its left end and a note at its right end, both cut if necessary.
+        """Return a horizontal line with a title at its left end and a note at its right end, both escaped, and cut if
+        necessary.
 
         A short note, such as a key, is not cut if the title can be cut instead. If too little of the note would be
         visible, the note is left out.
-
-        Args:
-            title: The title. It is escaped first, as by `text`.
-            width: Width in cells.
-            note: The note. It is escaped first, as by `text`.
         """
         shown, needed = self.text(title), cell_len(self.text(note))
         for_title = width - needed - 7  # cells that the whole note, the line and the blanks leave

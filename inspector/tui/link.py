@@ -78,10 +78,7 @@ class Link:
 
     @property
     def free(self) -> bool:
-        """Whether another picture may be sent now.
-
-        Several pictures may be in transit, so that a long delay doesn't reduce the picture rate of a fast connection.
-        """
+        """Whether another picture may be sent now."""
         if self._write is None:
             return True
         if self._asked and time.monotonic() - self._asked[0] > LINK_PATIENCE:

@@ -1,8 +1,4 @@
-"""Signs and colours of severities.
-
-Each severity has its own background colour, so that its letter is readable on a light and on a dark terminal. All other
-text has the terminal's own colours.
-"""
+"""Signs and colours of severities."""
 
 from __future__ import annotations
 

@@ -78,10 +78,7 @@ def title_sequence(words: str) -> str:
 
 
 def hung_up() -> bool:
-    """Return whether the terminal on stdin is gone; False if that can't be determined.
-
-    Without this check, the program would try forever, and without a pause, to read from the missing terminal.
-    """
+    """Return whether the terminal on stdin is gone; False if that can't be determined."""
     try:
         poll = select.poll()
         poll.register(sys.stdin.fileno(), 0)

@@ -57,14 +57,11 @@ def copyable(session: Session) -> list[tuple[str, str]]:
 
 
 def editor_command(session: Session, environment: Mapping[str, str]) -> list[str] | None:
-    """Return the command that opens a file in the user's editor.
+    """Return the command that opens a file in the user's editor; None if no file can be opened.
 
     The file is that of the frame under the cursor or, if the frame has no file, the first file that the chosen finding
     names. The line to go to is given as `+N` (POSIX vi; common in other editors). It is the line that the finding names
     in this file, or line 1.
-
-    Returns:
-        The program and its arguments; None if no file can be opened.
     """
     finding, path, line = session.finding, _file(session), 1
     for where in finding.where if finding is not None else ():

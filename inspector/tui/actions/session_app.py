@@ -97,8 +97,8 @@ class SessionApp(App[int]):
         Enter this context before the app's first output to the terminal, and leave it after the last output.
 
         A signal that arrives during the setup of the screen takes effect after the setup. A signal that arrives while
-        the app waits for its threads ends the app immediately. This is safe, because an output file either is complete
-        or doesn't have its final name yet.
+        the app waits for its threads ends the app immediately. This is safe: an output file either is complete or
+        doesn't have its final name yet.
         """
         before = {number: signal.signal(number, self._end_by) for number in _SIGNALS}
         try:

@@ -90,8 +90,7 @@ def cells_for(depth: Depth, ascii_only: bool, *, dots: bool) -> list[Cells]:
     Args:
         depth: The terminal's colours.
         ascii_only: Whether the terminal can show only ASCII.
-        dots: Whether the picture consists of lines, which the finest dots show best. In other pictures, shades matter
-            more.
+        dots: Whether the picture consists of lines, which the finest dots show best.
     """
     if ascii_only:
         return [Cells("letters", 1, 2, letter_strips)]

@@ -87,10 +87,7 @@ def thresholds(height: int, width: int) -> npt.NDArray[np.float32]:
 
 class Palette:
     """The colours of a terminal, which must not be Depth.NONE. The colours of a picture are reduced to 5 bits per
-    channel.
-
-    With more bits, more bytes would be sent to the terminal, and the difference would hardly be visible.
-    """
+    channel."""
 
     def __init__(self, depth: Depth) -> None:
         self._depth = depth

@@ -87,10 +87,7 @@ class Preview:
         return at is not None and self.plan.outputs[at].made is not None
 
     def words(self, number: Fraction) -> str:
-        """Describe the effect of the plan on a frame, as in `not staged: Restore UVs from the reference`.
-
-        The text includes the kind of each fix that isn't lossless, and the source frames of an added frame.
-        """
+        """Describe the effect of the plan on a frame, as in `not staged: Restore UVs from the reference`."""
         at = self.place(number)
         if at is None:
             return "after the fix: this frame is left out"

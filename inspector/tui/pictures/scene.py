@@ -183,10 +183,10 @@ class Scene:
         return spread(picture, coarseness, width, height), words
 
     def with_camera(self, beside: Scene | None = None) -> Scene:
-        """Return the scene with a camera.
+        """Return the scene with a camera, the first preset by default.
 
-        A scene without a camera gets the first preset. If `whole` is set and part of the frame is outside the picture,
-        a camera with the same direction is fitted to the whole frame instead.
+        If `whole` is set and part of the frame is outside the picture, a camera with the same direction is fitted to
+        the whole frame instead.
 
         Args:
             beside: A scene of the same size, whose frame a new camera must also see; None to consider only this scene.

@@ -45,13 +45,11 @@ class SessionScreen(Screen[None]):
         """Go to the frame on which another screen has put the cursor. A screen without frames does nothing."""
 
     def kinds_of_cells(self, *, lines: bool) -> list[Cells]:
-        """Return the kinds of cells that the terminal can show, the most suitable first.
+        """Return the kinds of cells that the terminal can show, the most suitable first: cells of pixels, if it draws
+        pixels.
 
-        Cells of pixels come first if the terminal draws pixels.
-
-        Args:
-            lines: Whether the picture consists of lines, which the finest dots show best. In other pictures, shades
-                matter more.
+        `lines` states whether the picture consists of lines, which the finest dots show best. In other pictures, shades
+        matter more.
         """
         depth = depth_of(self.app.console.color_system, self.app.no_color)
         pixels = pixel_cells(self.session.graphics, depth)

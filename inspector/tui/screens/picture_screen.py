@@ -267,8 +267,7 @@ class PictureScreen(FrameKeys):
     def on_painted(self, message: Painted) -> None:
         """Show a picture, or make it wait until the previous picture has been sent.
 
-        On a slow connection, a newer picture replaces a waiting picture. Motion then becomes coarse, and finally jerky,
-        but keys never wait for pictures.
+        On a slow connection, a newer picture replaces a waiting picture, so that keys never wait for pictures.
         """
         if self.drawn is None:
             return  # the picture is of the previous frame, and this frame has no picture

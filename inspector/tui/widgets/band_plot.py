@@ -172,10 +172,7 @@ class BandPlot(Widget):
         return strip_of(segments, width)
 
     def _worst_of_columns(self, by_row: npt.NDArray[np.int8]) -> list[int]:
-        """Return the worst severity in each column, from the severities of the rows.
-
-        If there are fewer frames than columns, a frame's severity fills all columns of the frame.
-        """
+        """Return the worst severity in each column, from the severities of the rows."""
         first, stop = self._window
         frames, columns = stop - first, self.columns
         worst = np.full(columns, NOTHING)

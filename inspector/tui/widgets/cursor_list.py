@@ -143,10 +143,8 @@ class CursorList(Widget, can_focus=True):
             self.post_message(self.Moved(self))
 
     def _scroll_to_cursor(self) -> bool:
-        """If the cursor is out of view, scroll so that it is in the middle, and return True; otherwise, return False.
-
-        The list is then repainted less often than if it scrolled row by row.
-        """
+        """If the cursor is out of view, scroll so that it is in the middle, and return True; otherwise, return
+        False."""
         if not self.size.height:  # not laid out yet: `on_resize` follows, and then it is known how many rows fit
             return False
         rows, before = self.shown_rows, self.top

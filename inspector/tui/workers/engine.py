@@ -100,7 +100,7 @@ def _read(
     """Read all frames, and report the progress and the first findings.
 
     The file names are checked first. If there are many frames, a few of them are read and checked before the others
-    (see `collect`). The tally of these first findings is part of the progress.
+    (see `collect`).
 
     Returns:
         The views with the facts of all frames, without an inspection.
