@@ -47,7 +47,7 @@ NUMBERING_POINTS = Threshold(
 
 @dataclass(frozen=True, eq=False)
 class Series:
-    """A measured sequence. Its arrays have one row per frame file, and unknown values are NaN.
+    """A measured sequence. Its arrays have one row per frame file; unknown values are NaN.
 
     Attributes:
         sequence: The sequence.
@@ -75,9 +75,6 @@ class Series:
         Such a frame has fewer vertices or faces than the reference frame, and no final line ending although the
         reference frame has one. A frame with fewer vertices and no faces also ends too early if the reference frame has
         faces.
-
-        If a file is cut off exactly after a complete line, reading it shows no problem. Only the comparison with
-        another frame shows the cut.
         """
         if self.reference_index is None:
             return np.zeros(len(self.facts), bool)
@@ -107,8 +104,7 @@ class Series:
     @cached_property
     def diagonals(self) -> Floats:
         """Length of the diagonal of each frame's bounding box, (n,), in scene units; NaN if it is too large for
-        float64.
-        """
+        float64."""
         with np.errstate(over="ignore"):
             lengths = np.linalg.norm(self.boxes[:, 1] - self.boxes[:, 0], axis=1)
         return np.where(np.isfinite(lengths), lengths, np.nan)
@@ -126,9 +122,7 @@ class Series:
 
     @cached_property
     def size_ratio(self) -> Floats:
-        """Ratio of each frame's bounding-box diagonal to that of the reference frame, (n,); NaN if the reference
-        frame's diagonal is 0.
-        """
+        """Each frame's bounding-box diagonal divided by that of the reference frame, (n,); NaN if the latter is 0."""
         base = np.nan if self.reference_index is None else self.diagonals[self.reference_index]
         ratio: Floats = self.diagonals / (base if base > 0 else np.nan)
         return ratio
@@ -137,7 +131,7 @@ class Series:
     def follows(self) -> npt.NDArray[np.bool_]:
         """Whether the previous frame file is earlier by exactly one step of the sequence, (n,).
 
-        Across a gap or a repeated number, the speed doesn't follow from the distance moved.
+        Across a gap or a repeated number, the distance moved doesn't give the speed.
         """
         one_step = self.sequence.step
         return np.array([False, *(after.number - before.number == one_step for before, after in pairwise(self.facts))])
@@ -156,9 +150,9 @@ class Series:
     def samples(self) -> Floats:
         """Positions of the vertices that `motion_facts.sampled` chooses, (n, s, 3), in scene units, read-only.
 
-        The positions are NaN in a frame that is not usable, or whose faces differ from those of the reference frame.
-        There is one exception: if most frames differ in faces, for example because each frame was triangulated
-        separately, the positions are kept in the frames whose vertices have the same numbers as in the reference frame.
+        The positions are NaN in a frame that is not usable, or whose faces differ from those of the reference frame. If
+        most frames differ in faces, for example because each was triangulated separately, they are still known in
+        frames whose vertices have the same numbers as in the reference frame.
         """
         followed = self._of_same_faces(lambda facts: sample_positions(facts.sample))
         if followed.shape[1] >= NUMBERING_POINTS.value and not _most_known(followed):
@@ -172,12 +166,12 @@ class Series:
     def _follow(self, followed: Floats, most: float) -> None:
         """Add the positions in frames whose vertices have the same numbers as in a frame that is already followed.
 
-        The frames are visited in order, and then in reverse order. Each frame that isn't followed yet is compared with
-        the followed frame visited last or, if there is none yet, with the reference frame.
+        Each frame is compared with the followed frame visited last or, at first, with the reference frame. The frames
+        are visited in order, and then in reverse order.
 
         Args:
             followed: Positions, (n, s, 3), NaN in frames that aren't followed yet. Changed in place.
-            most: Maximum `numbering_change` for vertices to have the same numbers.
+            most: Maximum `numbering_change` at which vertices count as having the same numbers.
         """
         forth, known = range(len(followed)), _known(followed)
         latest = followed[self.reference_index or 0]
@@ -199,19 +193,17 @@ class Series:
     def reliefs(self) -> Floats:
         """Offsets of the vertices of `samples` from the mean of their neighbours, (n, s, 3), in scene units, read-only.
 
-        The offsets are NaN in a frame that is not usable, has no faces, or has different faces from the reference
-        frame, because its vertices then have different neighbours.
+        They are NaN in a frame that is not usable, has no faces, or has different faces from the reference frame,
+        because its vertices then have different neighbours.
         """
         return self._of_same_faces(lambda facts: relief_offsets(facts.relief) if facts.relief else np.nan)
 
     def _of_same_faces(self, values: Callable[[FrameFacts], Floats | float]) -> Floats:
-        """Return values of the sampled vertices in all usable frames with the faces of the reference frame.
+        """Return values of the sampled vertices, (n, s, 3), read-only; NaN unless a frame is usable and has the
+        reference faces.
 
         Args:
             values: Returns the values of a frame, (s, 3).
-
-        Returns:
-            The values, (n, s, 3), read-only; NaN in all other frames.
         """
         size = 0 if self.reference_index is None else len(sampled(self.reference_facts.vertices))
         followed = np.full((len(self.facts), size, 3), np.nan)
@@ -235,7 +227,7 @@ class Series:
 
     @property
     def reference_size(self) -> float:
-        """Length of the longest side of the reference frame's bounding box, in scene units; NaN if there is no box."""
+        """Length of the longest side of the reference frame's bounding box, in scene units; NaN without a box."""
         if self.reference_index is None:
             return float("nan")
         low, high = self.boxes[self.reference_index]
@@ -253,7 +245,7 @@ def _most_known(followed: Floats) -> bool:
 
 
 def numbering_change(before: Floats, after: Floats) -> float:
-    """Measure how much the distances between points change, relative to the change that renumbering the points would
+    """Measure how much the distances between points change, divided by the change that renumbering the points would
     cause.
 
     Moving, turning, mirroring or scaling all points together has no effect.
@@ -263,8 +255,8 @@ def numbering_change(before: Floats, after: Floats) -> float:
         after: The points in another frame, (s, 3).
 
     Returns:
-        The relative change: about 0 if both frames have the same points in the same order, and about 1 if the order
-        differs. NaN if the change is not known.
+        The quotient: about 0 if both frames have the same points in the same order, and about 1 if the order differs.
+        NaN if it is not known.
     """
     ours, theirs, renumbered = (_distances(points) for points in (before, after, np.roll(after, len(after) // 2, 0)))
     with np.errstate(invalid="ignore", over="ignore"):
@@ -285,7 +277,7 @@ def build_series(sequence: FrameSequence, facts: Sequence[FrameFacts], reference
     Args:
         sequence: The sequence.
         facts: Facts of the frames, in the order of `sequence.files`.
-        reference: Number of the reference frame; None to let `choose_reference` choose it.
+        reference: Number of the reference frame; None to choose it.
 
     Raises:
         MeshqcError: The frame `reference` does not exist, can't be read, or is empty.
@@ -306,12 +298,9 @@ _Trait = Callable[[FrameFacts], Hashable]
 def choose_reference(facts: Sequence[FrameFacts]) -> int | None:
     """Choose the reference frame: the earliest frame of the largest group of frames with the same topology.
 
-    With this choice, a single odd frame at the start doesn't make all other frames look wrong.
-
-    Frames with bad numbers are left out if most frames have none; if most frames have bad numbers, frames without bad
-    numbers are left out. If several groups have the largest size, for example because all frames differ, the group with
-    the most common names of objects, groups and materials is chosen. Within the group, frames are then chosen in the
-    same way by their UV indices, and finally by their UV coordinates.
+    First, the frames with bad numbers are dropped or, if they are the majority, the frames without bad numbers. If
+    several groups are equally large, the group with the most common names of objects, groups and materials is chosen.
+    Within it, frames are chosen by their most common UV indices, and finally by their most common UV coordinates.
 
     Args:
         facts: Facts of the frames.
@@ -322,7 +311,8 @@ def choose_reference(facts: Sequence[FrameFacts]) -> int | None:
     left = [index for index, one in enumerate(facts) if one.filled]
 
     def narrow(trait: _Trait) -> None:
-        """Keep only the largest group of frames that have the same trait. If several groups tie, keep all of them."""
+        """Keep only the largest group of frames that have the same trait. If several groups are equally large, keep all
+        of them."""
         nonlocal left
         sizes = Counter(trait(facts[index]) for index in left)
         largest = max(sizes.values(), default=0)

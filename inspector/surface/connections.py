@@ -18,8 +18,7 @@ Rings = npt.NDArray[np.integer]
 
 
 _COLUMNS = 1 << 10
-"""Number of corners per face to hash in one call. Even a face with a million corners then needs only a thousand
-calls."""
+"""Number of corners per face to hash in one call."""
 
 _ROWS = 1 << 16
 """Number of faces to hash in one call, so that a mesh with millions of faces is not copied as a whole."""
@@ -33,8 +32,8 @@ class Connections:
         components: Number of connected components. Faces that share an edge are connected.
         boundary_edges: Number of edges that belong to one face.
         non_manifold_edges: Number of edges that belong to more than two faces.
-        opposed_edges: Number of edges whose two faces traverse the edge in the same direction, so that one of the faces
-            is flipped.
+        opposed_edges: Number of edges whose two faces traverse the edge in the same direction, so that one of them is
+            flipped.
         unused: Number of vertices that no face uses.
         duplicates: Faces that have the same vertices as an earlier face and are not reversed, (d,), ascending.
         reversed_duplicates: Faces that have the same vertices as an earlier face in reverse order, (b,), ascending.
@@ -50,13 +49,7 @@ class Connections:
 
 
 def is_closed(components: int, boundary_edges: int, non_manifold_edges: int) -> bool:
-    """Whether faces form a closed surface: there are faces, and each of their edges belongs to exactly two faces.
-
-    Args:
-        components: The number of connected components.
-        boundary_edges: The number of edges that belong to one face.
-        non_manifold_edges: The number of edges that belong to more than two faces.
-    """
+    """Whether faces form a closed surface: there are faces, and each of their edges belongs to exactly two faces."""
     return components > 0 and boundary_edges == non_manifold_edges == 0
 
 
@@ -104,8 +97,8 @@ def same_corners(corners: Corners) -> tuple[Indices, Indices]:
     """Find the faces that have exactly the vertices of an earlier face.
 
     Returns:
-        Two ascending arrays of face indices: faces whose vertices are in the same order as in the earlier face, or in
-        any order except the reverse, (d,); and faces whose vertices are in reverse order, (b,).
+        Two ascending arrays of face indices: faces whose vertices are in any order except the reverse, (d,); and faces
+        whose vertices are in reverse order, (b,).
     """
     if _native.active:
         flags = np.empty(len(corners.offsets) - 1, np.uint8)
@@ -150,12 +143,8 @@ def rings_by_size(corners: Corners) -> list[tuple[Indices, Rings]]:
 
 
 def _first_alike(rings: Rings) -> tuple[Indices, Indices]:
-    """Find the rings that may have the same vertices as another ring.
-
-    Returns:
-        Indices of these rings, (k,), and for each of them the index of the first ring that has the same vertices in any
-        order, (k,).
-    """
+    """Return the indices of the rings that may have the same vertices as another ring, (k,), and for each of them the
+    index of the first ring that has the same vertices in any order, (k,)."""
     # Different faces rarely have equal sums of squares, and equal sums are cheaper to find than equal rows.
     mark = np.zeros(len(rings), np.int64)
     for first in range(0, len(rings), _ROWS):
@@ -172,7 +161,7 @@ def _first_alike(rings: Rings) -> tuple[Indices, Indices]:
 
 
 def _runs_against(rings: Rings, others: Rings) -> Flags:
-    """Whether each ring is the reverse of the corresponding ring of `others`, whichever corner it starts at, (k,).
+    """Whether each ring, started at any corner, is the reverse of the corresponding ring of `others`, (k,).
 
     False if the ring is the same in both directions.
     """

@@ -10,20 +10,17 @@ import numpy as np
 from inspector.arrays import Flags, Floats, Indices
 
 _CELL_RIM = 1e-9
-"""Tolerance, as a share of a cell's side. A triangle touches a cell only if it extends into the cell by more than the
-tolerance. A triangle covers a cell's centre even if it misses the centre by less than the tolerance. The value is far
-larger than rounding errors, and far smaller than anything visible.
-"""
+"""Tolerance, as a fraction of a cell's side. A triangle touches a cell only if it extends into the cell by more, and
+covers a cell's centre even if it misses the centre by less. The value is far larger than rounding errors, and far
+smaller than anything visible."""
 
 CELLS_TRIED = 1 << 19
-"""Maximum number of cell-triangle pairs to test in one batch, unless a single triangle has more. With this many
-pairs, the temporary arrays take tens of megabytes."""
+"""Maximum number of cell-triangle pairs to test in one batch, unless a single triangle has more. Their temporary arrays
+take tens of megabytes."""
 
 CELLS_AT_MOST = 1 << 26
-"""Maximum number of cell-triangle pairs to test for one grid. This many pairs take about 3 s; a grid that needs more is
-made coarser. A surface that covers its texture ten times needs a tenth of the maximum. The maximum is
-exceeded only if thousands of faces each cover the whole texture.
-"""
+"""Maximum number of cell-triangle pairs to test for one grid, which take about 3 s. A grid that needs more is made
+coarser. A surface that covers its texture ten times needs a tenth of the maximum."""
 
 
 @dataclass(frozen=True, slots=True)
@@ -47,14 +44,7 @@ class CellGrid:
     columns: int
 
     def in_cells(self, uv: Floats) -> Floats:
-        """Convert UVs to positions in the grid.
-
-        Args:
-            uv: The UVs, (..., 2).
-
-        Returns:
-            Column and row of each UV in the grid, including fractions of a cell, (..., 2).
-        """
+        """Convert UVs, (..., 2), to columns and rows of the grid, including fractions of a cell, (..., 2)."""
         width, height = self.right - self.left, self.top - self.bottom
         scale = np.array([self.columns / width, self.rows / height])
         cells: Floats = (uv - np.array([self.left, self.bottom])) * scale
@@ -101,7 +91,7 @@ def covered(uv: Floats, grid: CellGrid, *, repeated: bool = False) -> Iterator[H
     Args:
         uv: The triangles, (t, 3, 2), all finite.
         grid: The cells.
-        repeated: Whether the grid repeats in all directions, as a texture does. UVs outside the grid are then wrapped
+        repeated: Whether the grid repeats in all directions, as a texture does. If so, UVs outside the grid are wrapped
             into it.
 
     Yields:
@@ -114,9 +104,9 @@ def covered(uv: Floats, grid: CellGrid, *, repeated: bool = False) -> Iterator[H
 def touched(uv: Floats, grid: CellGrid) -> Iterator[Hits]:
     """Find the cells whose interior overlaps a triangle. A triangle without area counts as a line.
 
-    A cell and a triangle are disjoint if and only if a side of one of them separates them (separating axis theorem). It
-    is therefore enough to evaluate the edge functions at the nearest corner of the cell, as in Akenine-Möller and Aila
-    2005, "Conservative and Tiled Rasterization Using a Modified Triangle Setup".
+    A cell and a triangle are disjoint if and only if a side of one of them separates them (separating axis theorem).
+    The edge functions are therefore evaluated at the nearest corner of the cell (Akenine-Möller and Aila 2005,
+    "Conservative and Tiled Rasterization Using a Modified Triangle Setup").
 
     Args:
         uv: The triangles, (t, 3, 2), all finite.

@@ -40,11 +40,7 @@ class Edges:
         return np.stack([self.face[:-1][same], self.face[1:][same]], axis=-1)
 
     def lone_sides(self) -> SmallIndices:
-        """Find the sides whose edge has no other side.
-
-        Returns:
-            The corners at which these sides start, (k,).
-        """
+        """Find the sides whose edge has no other side, and return the corners at which they start, (k,)."""
         lone: SmallIndices = self.side[self.uses[self.edge] == 1]
         return lone
 
@@ -62,8 +58,8 @@ def edges_of(corners: Corners, ends: npt.NDArray[np.integer]) -> Edges:
 
     Args:
         corners: The faces.
-        ends: A number for each corner, (c,). Corners with the same number are the same point. Sides with a negative
-            number at an end are left out.
+        ends: A number for each corner, (c,), equal for corners at the same point. Sides with a negative number at an
+            end are left out.
     """
     if _native.active:
         side, face, edge, uses = (np.empty(len(ends), np.int32) for _ in range(4))

@@ -23,8 +23,8 @@ _FACTORS = (np.uint64(0xBF58476D1CE4E5B9), np.uint64(0x94D049BB133111EB))
 def face_set(corners: Corners) -> bytes:
     """Compute an 8-byte digest that is equal for the same faces in any order.
 
-    Two faces count as the same only if their lists of vertices start at the same vertex. The digest is the sum of the
-    hashes of all faces. Different sets of faces have the same sum with a probability of 1 in 2^64.
+    Faces are the same only if their lists of vertices start at the same vertex. The digest is the sum of the hashes of
+    all faces; sums of different faces are equal with a probability of 1 in 2^64.
     """
     if _native.active:
         return _native.core.hash_faces(*corners.packed()).to_bytes(8, "little")
@@ -46,10 +46,8 @@ def _sum(v: SmallIndices, offsets: Indices) -> np.uint64:
 
 
 def _mixed(words: _Words) -> _Words:
-    """Mix the bits of each word.
-
-    Source: G. Steele, D. Lea, C. Flood 2014, "Fast Splittable Pseudorandom Number Generators", the last step.
-    """
+    """Mix the bits of each word: the last step of G. Steele, D. Lea, C. Flood 2014, "Fast Splittable Pseudorandom
+    Number Generators"."""
     words = words + _STEP
     for shift, factor in zip((30, 27), _FACTORS, strict=True):
         words ^= words >> np.uint64(shift)

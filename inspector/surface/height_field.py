@@ -7,25 +7,24 @@ import numpy as np
 from inspector.arrays import Floats
 
 _CLEAR = 4.0
-"""A decision is made only if the larger squared curl (see `green_up`) is at least this many times the smaller. Rounding
-to eight bits and compression add the same amount to both squared curls."""
+"""Minimum ratio of the larger squared curl (see `green_up`) to the smaller, for a decision. Rounding to eight bits and
+compression add the same amount to both."""
 
 _LEAST = 4e-3
-"""A decision is made only if the larger curl is at least this value, as a difference between slopes. Slopes that are
-stored in eight bits have errors of about 0.004."""
+"""Minimum of the larger curl for a decision, as a difference between slopes. Slopes that are stored in eight bits have
+errors of about 0.004."""
 
 _STEEP = 0.2
-"""Minimum outward component of a normal whose slope is used. With a smaller component, computing the slope would be
-close to a division by zero."""
+"""Minimum outward component of a normal whose slope is used. A smaller one would be close to a division by zero."""
 
 
 def green_up(normals: Floats) -> bool | None:
     """Decide whether green points up in a tangent-space normal map.
 
     The slopes of a height field h have no curl: d(dh/dx)/dy = d(dh/dy)/dx (symmetry of second derivatives). Let p be
-    -x/z, which is dh/dx, and let q be -y/z. If green points up, q is the slope upward, and the curl dp/drow + dq/dx is
-    zero, because rows run downward. If green points down, q is the slope downward, and the curl dp/drow - dq/dx is
-    zero. If both curls are small, as in a relief of waves along x and waves along y, no decision is possible.
+    -x/z, which is dh/dx, and let q be -y/z. Because rows run downward, dp/drow + dq/dx is zero if green points up, and
+    dp/drow - dq/dx is zero if green points down. If both are small, as in a relief of waves along x and waves along y,
+    no decision is possible.
 
     Args:
         normals: The normals, (h, w, 3), with x to the right and z outward. The first row is at the top.

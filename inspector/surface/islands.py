@@ -39,7 +39,7 @@ def face_materials(frame: Frame) -> tuple[tuple[Name | None, ...], Indices]:
 
     Returns:
         The names of the materials in the order of first use, with None for faces without a material; and the index of
-        each face's material in these names, (f,).
+        each face's material among them, (f,).
     """
     names = tuple(dict.fromkeys(run.material for run in frame.runs))
     numbers = {name: number for number, name in enumerate(names)}
@@ -52,13 +52,12 @@ def face_materials(frame: Frame) -> tuple[tuple[Name | None, ...], Indices]:
 def find_islands(frame: Frame, mirrored: Flags | None = None) -> Islands:
     """Find the UV islands of a frame: faces of one material, joined at edges where both the vertices and the UVs agree.
 
-    UVs are compared by their coordinates, not by their indices, because some exporters write a separate UV for each
-    corner.
+    UVs are compared by their coordinates, because some exporters write a separate UV for each corner.
 
     Args:
         frame: The frame.
         mirrored: Whether each face is mirrored, (f,). A mirrored face is never joined to a face that is not mirrored.
-            None to join faces whether or not they are mirrored.
+            None to ignore mirroring.
     """
     names, material = face_materials(frame)
     whole = _faces_with_uvs(frame)
@@ -85,7 +84,7 @@ def _faces_with_uvs(frame: Frame) -> Flags:
 
 
 def _places(frame: Frame, material: Indices, whole: Flags) -> Indices:
-    """Number the corners, (c,), so that corners with the same vertex, UV coordinates and material get the same number.
+    """Number the corners, (c,). Corners with the same vertex, UV coordinates and material get the same number.
 
     Corners of faces that are not `whole` get -1.
     """

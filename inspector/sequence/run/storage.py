@@ -14,16 +14,16 @@ from inspector.formats.problems import UnreadableFrame
 from inspector.safe_open import open_place
 
 READ_BYTES = 32_000_000
-"""Maximum number of bytes per read. Most frames are smaller. On a slow network (10 MB/s), such a read ends every few
-seconds, which shows progress."""
+"""Maximum number of bytes per read. On a slow network (10 MB/s), such a read ends every few seconds, which shows
+progress."""
 
 STALL_SECONDS = 30.0
-"""Seconds without a byte after which storage counts as stalled. A disk needs up to ten seconds to wake up (common
-practice, no source)."""
+"""Number of seconds without a byte after which storage counts as stalled. A disk needs up to ten seconds to wake up
+(common practice, no source)."""
 
 STALL_AGAIN_SECONDS = 2.0
-"""While a file is stalled, other files count as stalled after this many seconds without a byte. This is shorter than
-STALL_SECONDS, so that the tool soon knows whether the rest of the folder can be read."""
+"""Number of seconds without a byte after which, while a file is stalled, other files count as stalled as well. It is
+shorter than STALL_SECONDS, so that the tool soon knows whether the rest of the folder can be read."""
 
 STALLED_FILES = 8
 """If at least this many files are stalled at the same time, the whole folder counts as stalled. Each stalled file
@@ -48,7 +48,7 @@ class PatientReader:
     def expect(self, path: Path) -> None:
         """Start reading a file before it is requested, if the reading thread exists and no other file is expected.
 
-        If the next call of `open` requests this file, the call waits only for the rest of the reading.
+        If the next call of `open` requests this file, it waits only for the rest of the reading.
         """
         if self._thread is not None and self._ahead is None:
             self._ahead = _FileReading(path)
@@ -62,10 +62,10 @@ class PatientReader:
         """Read a regular file; if it is larger than READ_BYTES, only open it.
 
         While a file is stalled, other files get less time. If STALLED_FILES files are stalled, other files aren't read
-        at all, so that reading a folder of thousands of frames comes to an end.
+        at all.
 
         Returns:
-            The bytes of the file; for a large file, an object that reads the slices that are requested.
+            The bytes of the file; for a large file, an object that reads slices on request.
 
         Raises:
             OSError: The file can't be read.
@@ -115,7 +115,7 @@ class PatientReader:
         job.raise_error()
 
     def close(self) -> None:
-        """End the reading thread; the next read starts a new thread."""
+        """End the reading thread. The next read starts a new thread."""
         if self._thread is not None:
             self._thread.requests.put(None)
             self._thread = None
@@ -123,7 +123,7 @@ class PatientReader:
 
 
 class PatientFile:
-    """A large file whose slices are read on request. The same time limits apply as for a whole file."""
+    """A large file whose slices are read on request, with the same time limits as a whole file."""
 
     def __init__(self, reader: PatientReader, file: _OpenFile) -> None:
         self._reader, self._file = reader, file
@@ -189,7 +189,7 @@ class _Job:
 
     Attributes:
         data: The bytes that were read.
-        pieces: The number of pieces read so far.
+        pieces: Number of pieces read so far.
         is_over: Whether the reading has ended, with or without an error.
     """
 

@@ -16,11 +16,11 @@ from inspector.sequence.measure.facts import FrameFacts
 from inspector.sequence.run.scan import Measurer
 
 WATCH_SECONDS = (1.0, 2.0)
-"""Seconds between two polls of a folder. The first value applies while frames arrive, and the second while nothing
-changes. An export takes a second or more per frame; listing 10,000 files takes 0.07 s."""
+"""Seconds between two polls of a folder, while frames arrive and while nothing changes. An export takes a second or
+more per frame; listing 10,000 files takes 0.07 s."""
 
 Wait = Callable[[float], bool]
-"""Function that waits for the given number of seconds, and returns False to stop watching."""
+"""Function that waits for a number of seconds, and returns False to stop watching."""
 
 
 @dataclass(frozen=True, slots=True)
@@ -29,7 +29,7 @@ class FolderState:
 
     Attributes:
         discovery: The content of the folder.
-        measured: Each sequence, reduced to the frames that no longer change, with the facts of these frames in order.
+        measured: Each sequence, reduced to the frames that no longer change, with their facts in order.
         arrived: Facts of the frames that are new since the last poll, or whose facts have changed.
         growing: Files that are new or have changed since the last poll, and may still be growing.
     """
@@ -45,8 +45,8 @@ def watch(
 ) -> Iterator[FolderState]:
     """Poll a folder until `wait` returns False.
 
-    A frame is measured only if its size, times and inode did not change between two polls. The first poll includes only
-    the unchanged frames of `measured`.
+    A frame is measured only if its size, times and inode did not change between two polls. Of the frames in the first
+    poll, only the unchanged frames of `measured` are included.
 
     Args:
         root: The folder.
