@@ -1,7 +1,6 @@
 """Draw a test picture of grey cells, with an arrow that points up.
 
-Each cell has a glyph that looks different in every rotation and in a mirror image, so that the picture shows whether a
-texture would be stretched, rotated, mirrored or shifted.
+Each cell has a glyph that looks different in every rotation and in a mirror image.
 """
 
 from __future__ import annotations
@@ -15,7 +14,7 @@ GLYPHS = "FGJLPQR24579"
 """Characters of the font that look different when they are mirrored or upside down."""
 
 _LEVELS = (112, 126, 140, 154)
-"""Grey values of the rows of cells, repeated every four rows. Every second cell of a row is lighter by _STEP."""
+"""Grey values of the rows of cells, repeated every four rows. Every second cell is lighter by _STEP."""
 _STEP = 36
 _LINE, _DARK, _ARROW = 60, 24, 250
 
@@ -24,16 +23,11 @@ _CELLS = 8
 
 
 def grid_picture(width: int, height: int) -> Picture:
-    """Draw the test picture.
-
-    The arrow points to the top of the picture (v = 1).
+    """Draw the test picture, (height, width, 3). The arrow points to the top (v = 1).
 
     Args:
         width: Width in pixels.
         height: Height in pixels.
-
-    Returns:
-        The picture, (height, width, 3).
     """
     side = min(width, height) / _CELLS
     columns, rows = max(round(width / side), 1), max(round(height / side), 1)
@@ -51,7 +45,7 @@ def grid_picture(width: int, height: int) -> Picture:
 
 
 def _place(cell: np.ndarray[tuple[int, int], np.dtype[np.int64]], glyph: str) -> None:
-    """Draw a glyph into the middle of a cell, about half as high as the cell. A cell that is too small stays empty."""
+    """Draw a glyph, about half as high as a cell, into the middle of the cell, unless the cell is too small."""
     scale = min(cell.shape) // 14 or min(cell.shape) // 9
     dots: Mask = written(glyph, scale)[: 7 * scale, : 5 * scale] if scale else np.zeros((0, 0), bool)
     top, left = (cell.shape[0] - dots.shape[0]) // 2, (cell.shape[1] - dots.shape[1]) // 2
@@ -72,14 +66,11 @@ def _draw_arrow(grey: np.ndarray[tuple[int, int], np.dtype[np.int64]], axis: int
 
 
 def grid_of_aspect(aspect: float, longest: int) -> Picture:
-    """Draw the test picture with an aspect ratio that makes the cells square on the surface.
+    """Draw the test picture, (h, w, 3), with an aspect ratio that makes the cells square on the surface.
 
     Args:
-        aspect: Aspect ratio of the picture, width over height.
+        aspect: Aspect ratio, width over height.
         longest: Length of the longer side, in pixels. Each side has at least 64 pixels.
-
-    Returns:
-        The picture, (h, w, 3).
     """
     width, height = (longest, longest / aspect) if aspect > 1.0 else (longest * aspect, longest)
     return grid_picture(max(round(width), 64), max(round(height), 64))

@@ -1,4 +1,4 @@
-"""Decode image files from other programs, and limit the memory and the time that this takes."""
+"""Decode image files, and limit the memory and the time that this takes."""
 
 from __future__ import annotations
 
@@ -86,15 +86,12 @@ def too_slow(stream: BinaryIO, format_name: str | None, size: tuple[int, int] | 
 
 
 def read_picture(path: Path, longest: int | None = None, open_file: Callable[[Path], BinaryIO] = _open) -> Picture:
-    """Decode an image file, blend transparent pixels with grey, and reduce 16 bits per channel to 8.
+    """Decode an image file as (h, w, 3) uint8, blend transparent pixels with grey, and reduce 16 bits per channel to 8.
 
     Args:
         path: The file.
         longest: Maximum length of a side, in pixels; None for the original size.
-        open_file: Function that opens the file. The default opens a path that the user has given.
-
-    Returns:
-        The picture, (h, w, 3) uint8.
+        open_file: Function that opens the file.
 
     Raises:
         MeshqcError: The file can't be decoded, has floating-point pixels or more than IMAGE_PIXELS pixels, or would
@@ -144,7 +141,7 @@ def read_layer(path: Path, open_file: Callable[[Path], BinaryIO] = _open) -> Lay
 
     Args:
         path: The file.
-        open_file: Function that opens the file. The default opens a path that the user has given.
+        open_file: Function that opens the file.
 
     Raises:
         MeshqcError: The file can't be decoded, has floating-point pixels or more than IMAGE_PIXELS pixels, or would
@@ -164,7 +161,7 @@ def read_layer(path: Path, open_file: Callable[[Path], BinaryIO] = _open) -> Lay
 def bits_per_channel(picture: Image, stream: BinaryIO) -> int:
     """Return the number of bits per channel in an image file.
 
-    For PNG and TIFF, the number comes from the file itself, because Pillow converts 16-bit colours to 8 bits.
+    PNG and TIFF files are read again, because Pillow converts 16-bit colours to 8 bits.
 
     Args:
         picture: The opened image.
@@ -180,14 +177,11 @@ def bits_per_channel(picture: Image, stream: BinaryIO) -> int:
 
 
 def flattened(layer: Picture, longest: int | None = None) -> Picture:
-    """Convert a layer to the picture that `read_picture` would return for it.
+    """Convert a layer to the picture, (h, w, 3), that `read_picture` would return for it.
 
     Args:
         layer: The layer.
         longest: Maximum length of a side, in pixels; None for the original size.
-
-    Returns:
-        The picture, (h, w, 3).
     """
     from PIL import Image
 

@@ -29,25 +29,18 @@ def _font(size: int) -> FreeTypeFont:
 
 
 def label_size(text: str, size: int) -> tuple[int, int]:
-    """Measure the width and the height of a line of text, in pixels.
-
-    Args:
-        text: The text. Unsafe characters are escaped.
-        size: Size of the em, in pixels.
-    """
+    """Return the width and the height, in pixels, of a line of text with an em of `size` pixels. Unsafe characters are
+    escaped."""
     ascent, descent = _font(size).getmetrics()
     return round(_font(size).getlength(safe(text))), ascent + descent
 
 
 def label_mask(text: str, size: int) -> Floats:
-    """Draw the letters of a line of text, without colour.
+    """Return the fraction of each pixel that the letters of a line of text cover, (h, w).
 
     Args:
         text: The text. Unsafe characters are escaped.
         size: Size of the em, in pixels.
-
-    Returns:
-        For each pixel, the fraction that the letters cover, (h, w).
     """
     from PIL import Image, ImageDraw
 

@@ -14,19 +14,13 @@ from inspector.picture.shape import Shape
 from inspector.picture.wires import unhidden
 
 MARK: Colour = (250, 196, 70)
-"""Colour of marks. It is light, and each mark has dark stripes or a dark outline, so that it is visible without
-colour."""
+"""Colour of marks. It is light, and each mark has dark stripes or a dark outline."""
 
 _FRAMES_AT_MOST = 60
 
 
 def hatch(picture: Picture, mask: Mask) -> None:
-    """Draw stripes of MARK over the masked pixels of a picture, and darken the pixels between the stripes.
-
-    Args:
-        picture: The picture, (h, w, 3).
-        mask: The mask, (h, w).
-    """
+    """Draw stripes of MARK over the masked pixels of a picture, and darken the pixels between the stripes."""
     height, width = mask.shape
     wide = stripes(height, width, period=8, thickness=4)
     picture[mask & wide] = MARK
@@ -38,8 +32,8 @@ def mark_faces(
 ) -> None:
     """Hatch the visible parts of faces in a picture, and draw a square at each face that covers no pixel.
 
-    A face covers no pixel if it is too small, has no area, or is hidden. If there are more than _FRAMES_AT_MOST such
-    faces, no square is drawn, because the squares would hide the picture.
+    A face covers no pixel if it is too small, has no area, or is hidden. No squares are drawn if there are more than
+    _FRAMES_AT_MOST, because they would hide the picture.
 
     Args:
         picture: The picture, (h, w, 3).
@@ -89,7 +83,7 @@ def _form(height: int, inside: Callable[[Integers, Integers, int], Mask]) -> Mas
     Args:
         height: Height of the picture, in pixels.
         inside: Function that returns which pixels are part of the mark, from their vertical and horizontal distances to
-            the mark's centre and from r, the largest of these distances.
+            the mark's centre, and r.
     """
     reach = max(height // 90, 2)
     away = np.abs(np.arange(-reach, reach + 1))

@@ -23,8 +23,7 @@ _QUALITY = "18"
 """Constant rate factor of H.264. At 18, the loss is hardly visible (common practice, no source)."""
 
 _PRESET = "veryfast"
-"""Preset of the encoder. It encodes in a fraction of the time of the default preset; files are a few per cent
-larger."""
+"""Preset of the encoder. Encoding is much faster than with the default preset; files are a few per cent larger."""
 
 
 def require(ending: str) -> None:

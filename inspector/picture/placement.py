@@ -1,7 +1,6 @@
 """Compare the position and the size of a frame before and after a fix that scales it or moves it far away.
 
-If one camera showed both, the object would be a dot in one of the pictures. The fixed frame is therefore drawn at its
-position and size before the fix.
+If one camera showed both, the object would be a dot in one of the pictures.
 """
 
 from __future__ import annotations
@@ -49,14 +48,8 @@ class Placement:
         return "scale" if self._is_scaled else "position"
 
     def put_back(self, positions: Floats) -> Floats:
-        """Move and scale the fixed frame back to its position and size before the fix.
-
-        Args:
-            positions: Positions of the vertices after the fix, (n, 3), in scene units.
-
-        Returns:
-            The new positions, (n, 3), in scene units.
-        """
+        """Return positions after the fix, (n, 3), in scene units, with the position and size of the frame before the
+        fix."""
         return np.asarray((positions - self.after.mean(axis=0)) / self.factor + self.before.mean(axis=0))
 
     @property
@@ -88,8 +81,8 @@ def placement_of(before: Floats | None, after: Floats | None) -> Placement | Non
     """Compare the bounding boxes of a frame before and after a fix.
 
     Args:
-        before: Minimum and maximum of the bounding box before the fix, (2, 3), in scene units; None if there is none.
-        after: Minimum and maximum of the bounding box after the fix, (2, 3), in scene units; None if there is none.
+        before: Minimum and maximum of the bounding box before the fix, (2, 3), in scene units; None for none.
+        after: Minimum and maximum of the bounding box after the fix, (2, 3), in scene units; None for none.
 
     Returns:
         The placement. None if one camera can show both, or if a box is missing, has no extent, or is too large for

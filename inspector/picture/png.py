@@ -13,14 +13,7 @@ from inspector.picture.canvas import Picture
 
 
 def png_bytes(picture: Picture) -> bytes:
-    """Encode a picture as an 8-bit PNG.
-
-    Args:
-        picture: The picture, (h, w, 3), or (h, w, 4) with opacity.
-
-    Returns:
-        The content of the file.
-    """
+    """Encode a picture, (h, w, 3), or (h, w, 4) with opacity, as an 8-bit PNG."""
     from PIL import Image
 
     stream = io.BytesIO()
@@ -34,9 +27,6 @@ def texture_png(pixels: npt.NDArray[np.uint8], profile: bytes = b"") -> bytes:
     Args:
         pixels: Red, green, blue and opacity, (h, w, 4).
         profile: ICC profile of the colours; empty for none.
-
-    Returns:
-        The content of the file.
     """
     from PIL import Image
 
@@ -51,22 +41,16 @@ _A4 = 297.0 / 25.4
 
 _MARGIN = 0.03
 """Minimum white margin on a page: left and right as a fraction of the page's width (9 mm), and above and below as a
-fraction of its height (6 mm). Most printers need less."""
+fraction of its height (6 mm)."""
 
 _EPOCH = 315_532_800
-"""Date in every PDF, in seconds since 1970: 1980-01-01. It is fixed, so that equal pictures give equal bytes."""
+"""Date in every PDF, in seconds since 1970: 1980-01-01. Equal pictures thus give equal bytes."""
 
 
 def pdf_bytes(pages: Sequence[Picture]) -> bytes:
-    """Make a PDF with one picture per page, centred on A4 in landscape.
+    """Make a PDF with one picture, (h, w, 3), per page, centred on A4 in landscape.
 
     All pictures have the same scale, at which the largest one fills its page.
-
-    Args:
-        pages: One or more pictures, (h, w, 3).
-
-    Returns:
-        The content of the file.
     """
     from PIL import Image
 

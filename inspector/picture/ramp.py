@@ -38,7 +38,6 @@ class Ramp:
 
     @property
     def letters(self) -> str:
-        """The letters of all steps, beginning with A."""
         return "".join(chr(ord("A") + step) for step in range(self.count))
 
     @cached_property
@@ -57,14 +56,7 @@ class Ramp:
         return np.where(np.isnan(values), NO_VALUE, step)
 
     def picture(self, values: Floats) -> Picture:
-        """Draw values as shades, with grey stripes for NaN.
-
-        Args:
-            values: The values, (h, w).
-
-        Returns:
-            The picture, (h, w, 3).
-        """
+        """Draw values, (h, w), as shades, (h, w, 3), with grey stripes for NaN."""
         steps = self.steps(values)
         picture = self.colours[steps]
         missing = steps == NO_VALUE

@@ -27,14 +27,13 @@ _AT_ONCE = 1 << 18
 class Raster:
     """The point of the surface that is visible at each pixel.
 
-    Weights are perspective-correct: Heckbert 1989, "Fundamentals of texture mapping and image warping".
-
     Attributes:
         triangle: Index of the nearest triangle, (h, w) int32; NONE if there is none. At equal depth, it is the lowest
             index.
         depth: Depth along the line of sight, (h, w) float64, in scene units; infinity where there is no triangle.
-        weights: Weights of the triangle's corners at the pixel's centre, (h, w, 3) float64. They add up to 1; they are
-            0 where there is no triangle.
+        weights: Weights of the triangle's corners at the pixel's centre, (h, w, 3) float64, perspective-correct
+            (Heckbert 1989, "Fundamentals of texture mapping and image warping"). They add up to 1; they are 0 where
+            there is no triangle.
         block: Side, in pixels, of the blocks in which the picture is drawn; above 1 only if there is too much to draw
             (FRAGMENTS).
     """

@@ -15,8 +15,8 @@ _TO_LIGHT = np.array([-0.65, 0.6, -0.4])
 """Direction from the surface to the light, in camera axes (right, up, forward)."""
 
 _AMBIENT, KEY, _RIM = 0.16, 0.78, 0.5
-"""Ambient brightness; maximum brightness that the light adds; and maximum brightness that the rim light adds where the
-surface turns away from the eye. The rim light makes outlines and folds visible in the few pixels of a terminal."""
+"""Ambient brightness, maximum brightness that the light adds, and maximum brightness of the rim light, which appears
+where the surface turns away from the eye."""
 _RIM_WIDTH = 4
 """Exponent of the rim light. The higher it is, the narrower the rim."""
 

@@ -28,8 +28,8 @@ class Captioned:
 def contact_sheet(pictures: Sequence[Captioned], *, columns: int, size: int = 13, title: str = "") -> Picture:
     """Arrange pictures in rows, each with its caption below it.
 
-    All boxes around the pictures are as wide as the widest and as high as the highest picture. Each picture is in the
-    upper left corner of its box.
+    Each picture is in the upper left corner of a box. All boxes are as wide as the widest and as high as the highest
+    picture.
 
     Args:
         pictures: One or more pictures.
@@ -65,15 +65,12 @@ def contact_sheet(pictures: Sequence[Captioned], *, columns: int, size: int = 13
 
 
 def side_by_side(pictures: Sequence[Captioned], columns: int, size: int) -> Picture:
-    """Arrange pictures in rows without gaps, each with its caption in its upper left corner.
+    """Arrange pictures in rows without gaps, each with its caption in its upper left corner, as one picture, (h, w, 3).
 
     Args:
         pictures: One or more pictures, all of the same size.
         columns: Number of pictures per row.
         size: Size of the em of the captions, in pixels.
-
-    Returns:
-        All pictures as a single picture, (h, w, 3).
     """
     height, width = pictures[0].picture.shape[:2]
     rows = -(-len(pictures) // columns)

@@ -15,8 +15,8 @@ COLOURS = 256
 memory)."""
 
 _LEVELS = 63
-"""Highest level of each channel. The protocol allows up to 100, but finer steps are hardly visible, and each additional
-colour adds a line of characters."""
+"""Highest level of each channel. Finer steps are hardly visible, and each additional colour adds a line of
+characters."""
 
 _BAND = 6  # rows of pixels in a character; the lowest bit is the top row
 _FIRST = 63  # code of the character that draws no pixel

@@ -26,8 +26,7 @@ stripes."""
 
 _PLAIN_COLOUR, _STRIPE, _BETWEEN = 212.0, 96.0, 150.0
 _TEXTURE_LIGHT, _NORMALS_LIGHT = 0.5, 0.85
-"""Weight of the shading in the colours of a texture without a normal map, and with one. A normal map is judged by its
-shading; without one, much shading would hide the texture."""
+"""Weight of the shading in the colours of a texture without and with a normal map, which is judged by its shading."""
 
 _WIRE_LIGHT = 0.4
 _FARTHEST = 1e9
@@ -93,14 +92,8 @@ class Coats:
 
 
 def fineness(width: int, height: int) -> int:
-    """Choose the number of samples along each side of a pixel, from 1 to 3.
-
-    It is the largest number with which the picture has at most limits.DRAWN_PIXELS samples; 1 if there is none.
-
-    Args:
-        width: Width of the picture, in pixels.
-        height: Height of the picture, in pixels.
-    """
+    """Choose the number of samples along each side of a pixel, from 1 to 3, so that the picture has at most
+    limits.DRAWN_PIXELS samples if possible."""
     return max(factor for factor in (1, 2, 3) if factor == 1 or factor**2 * width * height <= limits.DRAWN_PIXELS)
 
 
@@ -178,17 +171,7 @@ class Drawn:
 def _drawn(
     camera: Camera, positions: Floats, shape: Shape, coats: Coats, pieces: Pieces, corners: Floats, seen: Owners
 ) -> Drawn:
-    """Prepare the triangles of `seen.source` for colouring.
-
-    Args:
-        camera: The camera.
-        positions: Positions of the vertices, (n, 3), in scene units.
-        shape: The frame's shape.
-        coats: The textures on its triangles.
-        pieces: The parts of its triangles beyond the near plane.
-        corners: Corners of all pieces, (k, 3, 3), in samples of the window.
-        seen: The piece that is visible at each sample of the window.
-    """
+    """Prepare the triangles of `seen.source` for colouring. Corners are in samples of the window."""
     kept = seen.source
     source = pieces.source[kept]
     uvs = pieces.of_corners(shape.corner_uvs, kept)
@@ -282,7 +265,7 @@ def _shaded(
         textures: The textures on the triangles.
         x: x of the points, (n,), in samples.
         y: y of the points, (n,), in samples.
-        striped: Whether each point is on a stripe, (n,). Stripes are drawn only where a texture is missing.
+        striped: Whether each point is on a stripe, (n,). Stripes show a missing texture.
     """
     plane, light, coat = drawn.planes.T[:, triangle], drawn.light[triangle], drawn.coats[triangle]
     w = plane[0] + plane[1] * x + plane[2] * y
@@ -342,7 +325,7 @@ def _sampled(
 
 
 def _wall(depth: Floats, window: tuple[int, int, int, int], width: int, height: int, factor: int) -> Raster:
-    """Make a raster of the surface, which hides wires, from the surface's depth in a window of the picture."""
+    """Make a raster of the surface, which hides wires, from its depth in a window of the picture."""
     left, top, right, bottom = (side * factor for side in window)
     whole = np.full((height * factor, width * factor), np.inf)
     whole[top:bottom, left:right] = depth

@@ -102,7 +102,7 @@ class Template:
     @property
     def letters(self) -> int:
         """Size of the em of labels, in pixels, that is readable if the whole template is shown on a screen of about
-        1000 pixels. It is at least 12, but limited by the shorter side of the texture."""
+        1000 pixels. It is at least 12; the texture's shorter side limits it."""
         return max(min(round(max(self.width, self.height) / 70), self.width, self.height), 12)
 
     def safe_corners(self) -> Floats:
@@ -118,11 +118,8 @@ class Template:
         return np.asarray(corners + inset[:, None, None] * np.array([[1.0, 1.0], [-1.0, -1.0]]))
 
     def marks(self) -> Floats:
-        """Return the marks at the texture's corners, sides and centre, and at the centres of the safe lettering boxes.
-
-        Returns:
-            Both ends of each line of the marks, (m, 2, 2), in pixels.
-        """
+        """Return both ends of the lines that mark the corners, sides and centre of the texture and the centres of the
+        safe lettering boxes, (m, 2, 2), in pixels."""
         width, height = float(self.width), float(self.height)
         long = _MARK_LENGTH * max(width, height)
         lines = []
@@ -168,12 +165,7 @@ class Label:
 
 
 def safe_label(corners: Floats, template: Template) -> Label:
-    """Make the label of a safe lettering box. If possible, the label fits in the box.
-
-    Args:
-        corners: Upper left and lower right corner of the box, (2, 2), in pixels.
-        template: The template.
-    """
+    """Make the label of a safe lettering box, (2, 2), in pixels. If possible, the label fits in the box."""
     width, height = np.rint(corners[1] - corners[0]).tolist()
     room = width - 12 * template.line
     box = f"{width:.0f} x {height:.0f} px"
@@ -200,8 +192,8 @@ def fitting_size(text: str, room: float, most: int) -> int:
 
 
 def title_label(template: Template) -> Label:
-    """Make the label of the title, in the texture's corner in which it covers the fewest arrows, other labels and, if
-    corners are equal in this respect, triangles."""
+    """Make the label of the title, in the texture's corner in which it covers the fewest arrows and other labels. Among
+    equal corners, it covers the fewest triangles."""
     size = fitting_size(template.title(), 0.9 * template.width, template.letters)
     wide, high = label_size(template.title(), size)
     margin = round(_MARK_LENGTH * max(template.width, template.height)) + size // 2
@@ -258,10 +250,10 @@ def draw_template(template: Template) -> Picture:
 
 
 def draw_layers(template: Template) -> Iterator[tuple[str, Layer]]:
-    """Draw each layer in LAYERS on a transparent background.
+    """Draw each layer in LAYERS on a transparent background, one at a time because of the memory that each one takes.
 
     Yields:
-        The name and the pixels of each layer, one layer at a time because of the memory that each one takes.
+        The name and the pixels of each layer.
     """
     line, width, height = template.line, template.width, template.height
     surface = coverage(template.to_pixels(template.triangles), template.face, width, height) > 0

@@ -27,7 +27,7 @@ def seen_uvs(raster: Raster, corner_uvs: Floats) -> Floats:
 
 
 def sampled(texture: Picture, uvs: Floats, *, smooth: bool = True) -> Picture:
-    """Look up the colours of a texture at UVs.
+    """Look up the colours of a texture at UVs, (..., 3) uint8.
 
     The origin of UVs is the texture's lower left corner: the centre of column i is at u = (i + 0.5) / width. The
     texture repeats outside 0 to 1.
@@ -36,9 +36,6 @@ def sampled(texture: Picture, uvs: Floats, *, smooth: bool = True) -> Picture:
         texture: The texture, (h, w, 3).
         uvs: The UVs, (..., 2), all finite.
         smooth: Whether the four nearest pixels are blended; otherwise, the pixel that contains the point is used.
-
-    Returns:
-        The colours, (..., 3) uint8.
     """
     height, width = texture.shape[:2]
     x, y = uvs[..., 0] * width, (1.0 - uvs[..., 1]) * height

@@ -88,7 +88,7 @@ class UvLayers:
     Attributes:
         island: Index of the island; below 0 for none.
         overlaps: Whether two or more faces cover the pixel.
-        mirrored: Whether a mirrored face (one whose UVs run clockwise) covers the pixel.
+        mirrored: Whether a mirrored face (its UVs run clockwise) covers the pixel.
         sides: Whether the side of a face runs through the pixel.
         outlines: Whether the boundary of an island runs through the pixel.
         square: Whether the border of a unit square runs through the pixel.
@@ -150,7 +150,7 @@ def draw_uv_map(
     texture: Picture | None = None,
     named: bool = True,
 ) -> Picture:
-    """Draw a UV map.
+    """Draw a UV map, (height, width, 3).
 
     Overlaps are hatched with stripes that rise to the right, and mirrored faces with stripes that fall to the right.
 
@@ -161,9 +161,6 @@ def draw_uv_map(
         window: The part of the UV plane that is drawn; None for the unit square with a margin.
         texture: The texture behind the islands, (h, w, 3); None for none.
         named: Whether "overlaps" and "mirrored" are written beside one place each.
-
-    Returns:
-        The picture, (height, width, 3).
     """
     window = window or Window()
     layers = uv_layers(uv_map, window, width, height)
@@ -186,7 +183,7 @@ def draw_uv_difference(
     window: Window | None = None,
     texture: Picture | None = None,
 ) -> Picture:
-    """Draw a UV map and its differences from the UV map of another frame.
+    """Draw a UV map and its differences from the UV map of another frame, (height, width, 3).
 
     Triangles whose UVs differ are hatched with horizontal lines, and the outlines of the other map are dotted.
 
@@ -197,9 +194,6 @@ def draw_uv_difference(
         height: Height in pixels.
         window: The part of the UV plane that is drawn; None for the unit square with a margin.
         texture: The texture behind the islands, (h, w, 3); None for none.
-
-    Returns:
-        The picture, (height, width, 3).
     """
     window = window or Window()
     layers = uv_layers(uv_map, window, width, height)

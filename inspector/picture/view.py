@@ -76,8 +76,7 @@ def view(camera: Camera, positions: Floats, triangles: Integers, width: int, hei
         height: Height of the picture, in pixels.
 
     Returns:
-        The raster. Its indices refer to `triangles`, and its weights to the corners of these, even of a triangle that
-        is cut at the near plane.
+        The raster. Its indices and weights refer to `triangles`, even for a triangle that is cut at the near plane.
     """
     pieces = pieces_of(camera, positions, triangles, width, height)
     raster = rasterise(pieces.corners, width, height, perspective=camera.perspective)

@@ -12,13 +12,13 @@ from inspector.picture.raster import Raster
 
 _SLACK = 1e-6
 """Maximum rounding error of a line's depth, as a fraction of the depth. A line is hidden only if its depth exceeds the
-surface's depth by more; rounding therefore hides no line on the surface."""
+surface's depth by more, so that rounding hides no line on the surface."""
 
 
 def wires(
     camera: Camera, positions: Floats, edges: Integers, width: int, height: int, surface: Raster | None = None
 ) -> Mask:
-    """Draw edges as lines.
+    """Draw edges as lines, and return whether each pixel is on a line, (height, width).
 
     Args:
         camera: The camera.
@@ -27,9 +27,6 @@ def wires(
         width: Width in pixels.
         height: Height in pixels.
         surface: The surface that hides the lines behind it; None to draw all lines.
-
-    Returns:
-        Whether each pixel is on a line, (height, width).
     """
     start, end = _cut_at_near_plane(camera.to_camera(positions)[edges], camera.near)
     start, end = (camera.to_pixels(point, width, height) for point in (start, end))
@@ -39,7 +36,7 @@ def wires(
 def points(
     camera: Camera, positions: Floats, vertices: Integers, width: int, height: int, surface: Raster | None = None
 ) -> Mask:
-    """Draw vertices as points.
+    """Draw vertices as points, and return whether each pixel contains one of them, (height, width).
 
     Args:
         camera: The camera.
@@ -48,9 +45,6 @@ def points(
         width: Width in pixels.
         height: Height in pixels.
         surface: The surface that hides the points behind it; None to draw all points.
-
-    Returns:
-        Whether each pixel contains one of the vertices, (height, width).
     """
     return _visible(camera.project(positions[vertices], width, height), width, height, surface)
 
@@ -69,7 +63,7 @@ def line_pixels(ends: Floats, width: int, height: int) -> Mask:
 
 
 def unhidden(pixels: Floats, surface: Raster) -> Mask:
-    """Find the points that are in the picture and not hidden by the surface.
+    """Return whether each point is in the picture and not hidden by the surface, (n,).
 
     A point's depth is compared with the greatest depth of the surface in the nine pixels around the point. A single
     pixel could hide points on a slope by mistake.
@@ -77,9 +71,6 @@ def unhidden(pixels: Floats, surface: Raster) -> Mask:
     Args:
         pixels: The points, (n, 3): x and y in pixels, and depth.
         surface: The surface that hides points.
-
-    Returns:
-        Whether each point is visible, (n,).
     """
     height, width = surface.depth.shape
     inside = _inside(pixels, width, height)
@@ -109,15 +100,8 @@ def _farthest_around(depth: Floats) -> Floats:
 
 
 def _cut_at_near_plane(ends: Floats, near: float) -> tuple[Floats, Floats]:
-    """Cut lines at the near plane. Lines that don't extend beyond it, and lines that aren't finite, are left out.
-
-    Args:
-        ends: Both ends of each line, (e, 2, 3), in camera coordinates.
-        near: Distance of the near plane, in scene units.
-
-    Returns:
-        The starts and the ends of the lines, (s, 3) each.
-    """
+    """Cut lines, (e, 2, 3), in camera coordinates, at the near plane. Return the starts and the ends of the lines, (s,
+    3) each; lines that don't extend beyond the plane, and lines that aren't finite, are left out."""
     finite = np.isfinite(ends).all(axis=(1, 2))
     ends = ends[finite & (ends[..., 2] >= near).any(axis=1)]
     start, end = ends[:, 0].copy(), ends[:, 1].copy()
@@ -133,14 +117,7 @@ def _samples(start: Floats, end: Floats, width: int, height: int, perspective: b
     """Choose points on lines, (n, 3): one point per pixel along the line's longer axis.
 
     Each point is at the centre of the pixel's column or row or, if the line's visible part doesn't include this centre,
-    at the nearest end of the visible part. Points have x and y in pixels, and a depth.
-
-    Args:
-        start: Starts of the lines, (s, 3), as points.
-        end: Ends of the lines, (s, 3), as points.
-        width: Width of the picture, in pixels.
-        height: Height of the picture, in pixels.
-        perspective: Whether the projection is perspective rather than parallel.
+    at the nearest end of the visible part. Starts, ends and points have x and y in pixels, and a depth, (..., 3).
     """
     low, high = _shares_inside(start, end, width, height)
     kept = np.flatnonzero(low <= high)
@@ -161,12 +138,8 @@ def _samples(start: Floats, end: Floats, width: int, height: int, perspective: b
 
 
 def _shares_inside(start: Floats, end: Floats, width: int, height: int) -> tuple[Floats, Floats]:
-    """Find where lines enter and leave the picture, as fractions of their lengths (after Liang and Barsky 1984).
-
-    Returns:
-        The fractions at which each line enters and leaves, (s,) each. If no part of a line is in the picture, the first
-        is greater than the second.
-    """
+    """Return the fractions of their lengths at which lines enter and leave the picture, (s,) each (after Liang and
+    Barsky 1984). If no part of a line is in the picture, the first is greater than the second."""
     low, high = np.zeros(len(start)), np.ones(len(start))
     for axis, size in ((0, width), (1, height)):
         way, place = end[:, axis] - start[:, axis], start[:, axis]

@@ -17,7 +17,6 @@ _SHOWN = 20
 
 
 def audit_text(audit: Audit, style: TextStyle) -> str:
-    """Describe the verification: files that differ, new findings, and the verdict."""
     receipt = audit.receipt
     lines = style.wrap(f"{Name.from_path(audit.after.root)}, delivered by meshqc {safe(receipt.version)}")
     lines += style.wrap(_whole(audit), "files:    ")

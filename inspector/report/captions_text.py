@@ -24,7 +24,7 @@ _MOST_PARTS = 4  # maximum number of letters that are listed with their share
 
 
 def captions_text(fit: SequenceFit, file: Name | None, cases: Sequence[CaptionCase], style: TextStyle) -> str:
-    """Describe each caption version of a sequence: its known properties, the marks of the frames, and the verdict."""
+    """Describe each caption version of a sequence, with the marks of the frames and the verdict."""
     lines = [style.strong(f"{sequence_title(fit.series.sequence)}  {sequence_range(fit.series.sequence)}")]
     if file is not None:
         lines.append(f"  {file}, {counted(len(cases), 'version')}")
@@ -34,14 +34,7 @@ def captions_text(fit: SequenceFit, file: Name | None, cases: Sequence[CaptionCa
 
 
 def box_text(fit: SequenceFit, box: tuple[int, int, int, int], size: tuple[int, int], style: TextStyle) -> str:
-    """Describe, in pixels and in UV, the box in which the files of existing artwork differ.
-
-    Args:
-        fit: The texture fit of the sequence, with the box as its lettering box.
-        box: Left, top, right and bottom of the box, in pixels from the top left corner.
-        size: Width and height of the textures, in pixels.
-        style: The layout of the text.
-    """
+    """Describe, in pixels and in UV, the box in which the files of existing artwork differ."""
     left, top, right, bottom = box
     words = (
         f"left {left}, top {top}, right {right}, bottom {bottom}, in pixels from the top left corner of textures of "
@@ -164,7 +157,6 @@ def letters(reading: CaptionReading) -> list[str]:
 
 
 def frame_words(reading: CaptionReading, at: int) -> str:
-    """Describe how readable a version is in one frame."""
     seen, obstacle = reading.seen, reading.obstacles()[at]
     words = ["readable" if obstacle is None else obstacle.value]
     if 0.0 < seen.seen[at] < 1.0 and (hidden := letters_words(reading, at)):
@@ -186,7 +178,7 @@ def key_words(reading: CaptionReading) -> str:
 
 
 def verdict_words(case: CaptionCase) -> str:
-    """State that a version is readable in its range of frames, or where and why it isn't, or why it doesn't fit."""
+    """State that a version is readable in its range of frames, or why it isn't, or why it doesn't fit."""
     if case.reading is None:
         return f"does not fit: {case.refusal}"
     reading = case.reading

@@ -1,4 +1,4 @@
-"""Write what the user stated about a folder, and the chosen fixes, as command-line options that the user can copy."""
+"""Write the user's statements about a folder, and the chosen fixes, as command-line options that the user can copy."""
 
 from __future__ import annotations
 
@@ -50,12 +50,12 @@ def folder_options(settings: Settings) -> Iterator[str]:
 
 
 def stated_range(settings: Settings) -> str:
-    """Return the stated frame range in the form in which it is typed, as in `1-240`; "" if no range is stated."""
+    """Return the stated frame range, as in `1-240`; "" if no range is stated."""
     return "" if settings.expected is None else "-".join(map(frame_text, settings.expected))
 
 
 def stated_size(settings: Settings) -> str:
-    """Return the stated size in the form in which it is typed, as in `1.8`; "" if no size is stated."""
+    """Return the stated size, as in `1.8`; "" if no size is stated."""
     return "" if settings.size is None else f"{settings.size:.12g}"
 
 

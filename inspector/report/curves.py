@@ -20,13 +20,12 @@ class Quantity:
     """A quantity that is measured on every frame file.
 
     Attributes:
-        title: The name of the measured quantity.
+        title: Name of the quantity.
         unit: Unit of the values; "" for counts.
-        values: Function that computes the values of a sequence, (files,); NaN for none.
+        values: Computes the values of a sequence, (files,); NaN for none.
         form: Format specification of the numbers.
-        limits: Function that computes the limits beyond which a check may report a frame; its result is empty if there
-            are none.
-        checks: Ids of the checks that judge the quantity. The curve marks their findings.
+        limits: Computes the limits beyond which a check may report a frame; empty for none.
+        checks: Ids of the checks that judge the quantity.
     """
 
     title: str

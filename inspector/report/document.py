@@ -25,8 +25,8 @@ Json = dict[str, object]
 def folder_document(result: FolderInspection) -> Json:
     """Convert the inspection of a folder to a JSON document.
 
-    Numbers are finite or None. In names, bytes that are not UTF-8 become surrogate escapes. Paths are relative to the
-    value of `folder`.
+    Numbers are finite or None. In names, bytes that are not UTF-8 become surrogate escapes. Paths are relative to
+    `folder`.
     """
     return {
         **head(),
@@ -154,7 +154,6 @@ def _drift(series: Series, index: int) -> Json | None:
 
 
 def finding_json(finding: Finding) -> Json:
-    """Convert a finding to values for JSON."""
     return {
         "check": finding.check,
         "severity": finding.severity.word,

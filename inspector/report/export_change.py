@@ -49,7 +49,6 @@ def _setbacks(changes: Sequence[SequenceChange]) -> Iterator[str]:
 
 
 def export_document(changes: Sequence[SequenceChange]) -> Json:
-    """Convert the changes since the previous export to a JSON document."""
     return {
         **head(),
         "worse": any(one.worse for one in changes),
