@@ -117,10 +117,6 @@ def _opened(place: Path, more: int = 0) -> int:
     """Open a path folder by folder from the root, and return a descriptor. A part that is a link is not followed.
 
     Without O_PATH, which Linux has, only the last part is checked.
-
-    Args:
-        place: The path.
-        more: Further flags for opening the last part.
     """
     flags = (
         os.O_RDONLY | getattr(os, "O_NONBLOCK", 0) | getattr(os, "O_BINARY", 0) | getattr(os, "O_NOFOLLOW", 0) | more

@@ -128,7 +128,7 @@ def _sequence(one: SequenceChange, style: TextStyle) -> Iterator[str]:
 
 
 def _library_names(one: SequenceChange, style: TextStyle) -> Iterator[str]:
-    """Describe the frames in which the names of libraries changed. These frames may also differ in other data."""
+    """Describe the frames in which the names of libraries changed. Other data may also have changed."""
     numbers = [frame.number for frame in one.changed if any(block.block == LIBRARIES for block in frame.blocks)]
     if not numbers or one.before is None or one.after is None:
         return

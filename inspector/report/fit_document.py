@@ -39,7 +39,7 @@ def fit_document(root: Name, reports: Sequence[FitReport], refused: Iterable[tup
     Args:
         root: The inspected folder.
         reports: The texture fit of each sequence.
-        refused: The pattern of each sequence that could not be measured, and the reason for the failure.
+        refused: The pattern of each sequence that could not be measured, and the reason.
     """
     return {
         **head(),

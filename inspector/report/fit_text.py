@@ -34,14 +34,14 @@ LETTERS = {
     Obstacle.SMALL: "S",
     Obstacle.FAINT: "C",
 }
-"""Reasons why lettering is unreadable in a frame, and the mark of such a frame in the plot."""
+"""Marks of frames in the plot, by the reason why lettering is unreadable."""
 
 _INDENT = "    "
 
 
 @dataclass(frozen=True, eq=False)
 class FitReport:
-    """The results that `meshqc fit` shows for one sequence.
+    """The results of `meshqc fit` for one sequence.
 
     Attributes:
         fit: The texture fit.
@@ -188,12 +188,7 @@ def _island(fit: SequenceFit, material: RegionFit, area: SafeArea) -> str:
 
 
 def facing_words(region: RegionFit, upright: Upright) -> str:
-    """Describe the side that a region faces; "" if it doesn't face a single side.
-
-    Args:
-        region: The region.
-        upright: The directions that are up and front in the scene.
-    """
+    """Describe the side that a region faces; "" if it doesn't face a single side."""
     return "" if region.side is None else f"pointing {_sides()[word_of_side(region.side, upright)]}"
 
 

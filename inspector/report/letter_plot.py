@@ -16,8 +16,8 @@ _AXIS = 7
 def letter_plot(values: npt.NDArray[np.float64], letters: str, width: int, ends: tuple[str, str]) -> list[str]:
     """Draw a plot, and return its lines. If there are more frames than columns, frames share columns.
 
-    The letters of a column cover the range of its frames' values. All of them are the same letter: of the letters of
-    these frames, the rarest in the whole plot, so that a single exceptional frame is visible.
+    Each column has a single letter, repeated over the range of its frames' values: of its frames' letters, the rarest
+    in the whole plot, so that an exceptional frame is visible.
 
     Args:
         values: The value of each of n frames, (n,), n at least 1. Values are 0 or more; NaN means no value, and is
@@ -42,27 +42,15 @@ def letter_plot(values: npt.NDArray[np.float64], letters: str, width: int, ends:
 
 
 def letter_strip(letters: str, width: int, ends: tuple[str, str]) -> list[str]:
-    """Draw one line with a letter for each frame, and a second line with labels below its ends.
-
-    Frames share columns as in `letter_plot`.
-
-    Args:
-        letters: The letter of each frame, (n,).
-        width: Maximum number of cells per line.
-        ends: Labels of the first and the last frame.
-    """
+    """Draw one line with a letter for each frame, and a second line with labels below its ends. Frames share columns as
+    in `letter_plot`."""
     columns = max(1, min(len(letters), width))
     marks = _marks(columns_of(len(letters), columns), letters)
     return ["".join(marks[column] for column in sorted(marks)), _ends(ends, columns)]
 
 
 def columns_of(frames: int, columns: int) -> list[int]:
-    """Return the index of each frame's column. Frames are distributed evenly, and in order.
-
-    Args:
-        frames: Number of frames, 1 or more.
-        columns: Number of columns.
-    """
+    """Distribute frames evenly over columns, in order, and return the index of each frame's column."""
     order = np.arange(frames, dtype=float)
     which: list[int] = np.minimum((order / max(order[-1], 1.0) * columns).astype(int), columns - 1).tolist()
     return which

@@ -42,7 +42,7 @@ Progress = Callable[[str], None]
 def package_files(
     name: Name, page: ReportPage, unit: str | None, progress: Progress, added: Collection[str] = ()
 ) -> dict[str, bytes]:
-    """Make the files that accompany the delivery.
+    """Make the files that accompany the delivery, by their paths in the package.
 
     Args:
         name: Name of the delivered folder.
@@ -50,9 +50,6 @@ def package_files(
         unit: The unit of the scene; None if it wasn't stated.
         progress: Called with a description of each stage.
         added: Paths of further files in the package, for the list in the note.
-
-    Returns:
-        The content of each file, by its path in the package.
     """
     progress("drawing the page")
     files = {PAGE_NAME: html_text(page).encode()}

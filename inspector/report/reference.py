@@ -49,7 +49,6 @@ def table_text(checks: Sequence[Check], style: TextStyle) -> str:
 
 
 def page_text(subject: Check | AnyFix, style: TextStyle) -> str:
-    """Make the page about one check or fix."""
     lines = _check_lines(subject, style) if isinstance(subject, Check) else _fix_lines(subject, style)
     return "\n".join(lines) + "\n"
 

@@ -11,7 +11,6 @@ from inspector.report.reference import answered_by, value_json
 
 
 def table_document(checks: Sequence[Check], fixes: Sequence[AnyFix]) -> Json:
-    """Convert checks and fixes to a JSON document."""
     return {**head(), "checks": [_check(one) for one in checks], "fixes": [_fix(one) for one in fixes]}
 
 

@@ -144,8 +144,8 @@ def reasons_text(pairs: Iterable[tuple[str, str]], named: int = _REASONS_NAMED) 
 
     Args:
         pairs: Pairs of a check and a reason.
-        named: Maximum number of items listed per reason. If a reason applies to more checks, the last item is the
-            number of remaining checks, as in `and 6 more`.
+        named: Maximum number of items listed per reason. If there are more checks, the last item is the number of
+            remaining checks, as in `and 6 more`.
     """
     short = ((check, safe(" ".join(reason.strip().splitlines()[-1:]))) for check, reason in pairs)
     return [f"{_first(checks, named)} ({reason})" for reason, checks in by_reason(short).items()]

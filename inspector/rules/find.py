@@ -14,7 +14,7 @@ def find_rules(folder: Path) -> Path | None:
     """Find the nearest rules file in a folder or in the folders above it.
 
     Returns:
-        Path of the file, with all links resolved; None if there is no rules file, or if a folder can't be read.
+        The file, with all links resolved; None if there is no rules file, or if a folder can't be read.
 
     Raises:
         MeshqcError: The rules file in the folder itself is a link that leads out of the folder.

@@ -75,14 +75,8 @@ class Rules:
         return value if isinstance(value, float) else None
 
     def reason(self, check: str) -> str:
-        """Return the reason that the rules give for a check or, without one, for the requirement that the check judges.
-
-        Args:
-            check: Id of the check.
-
-        Returns:
-            The reason; "" for none.
-        """
+        """Return the reason that the rules give for a check or, without one, for the requirement that the check judges;
+        "" for none."""
         own = self.checks.get(check, CheckRule()).reason
         return own or self.demands.get(_JUDGED_BY.get(check, ""), Demand(None)).reason
 

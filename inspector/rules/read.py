@@ -71,8 +71,8 @@ def toml_table(text: str, name: Name | None, thing: str) -> dict[str, Any]:
 
 
 MOST_DOTS = 200
-"""Maximum number of dots in a key. The key of a rule has at most three, and the time of the parser grows with the
-square of their number."""
+"""Maximum number of dots in a key. The key of a rule has at most three. The time that parsing takes grows with the
+square of the number of dots."""
 
 _QUOTED = re.compile(r"""["](?:[^"\\]|\\.?)*(?:"|$)|'[^']*(?:'|$)""")
 """Text in quotation marks: a string, or a part of a key. Text without a closing mark matches up to the end of the line;
@@ -189,8 +189,7 @@ def has_long_key(text: str) -> bool:
 def line_of(text: str, path: tuple[str, ...]) -> int | None:
     """Find the line of a valid TOML text that defines a key. The parser doesn't report line numbers.
 
-    It is the last line that contains the key's name, and before which the text is valid TOML that doesn't define the
-    key.
+    The result is the last line that contains the key's name and is preceded by valid TOML that doesn't define the key.
 
     Args:
         text: The text.

@@ -16,8 +16,7 @@ class RuleKey:
 
     Attributes:
         name: Section and key, such as "mesh.corners".
-        read: Function that converts the TOML value to the value of a Demand. It raises ValueError if the value is
-            wrong.
+        read: Converts the TOML value to the value of a Demand; raises ValueError if the value is wrong.
         allowed: Description of the expected value, for messages.
         meaning: The requirement in words, for the commented template.
         example: An example of the value, in TOML.

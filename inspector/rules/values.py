@@ -1,5 +1,5 @@
-"""Read values from the text of an option or of a rules file. A wrong text raises a ValueError that describes the
-expected value."""
+"""Read values from the text of an option or of a rules file. If the text is wrong, a ValueError describes the expected
+value."""
 
 from __future__ import annotations
 

@@ -72,16 +72,8 @@ def differences(one: Frame, other: Frame) -> tuple[Difference, ...]:
 
 
 def displacement(one: Frame, other: Frame) -> Floats | None:
-    """Measure how far each vertex moved between two frames.
-
-    Args:
-        one: The first frame.
-        other: The second frame.
-
-    Returns:
-        The distance that each vertex moved, (n,), in scene units; NaN if it is not finite. None if the numbers of
-        vertices differ.
-    """
+    """Return the distance that each vertex moved between two frames, (n,), in scene units; NaN if it is not finite.
+    None if the numbers of vertices differ."""
     if one.positions.shape != other.positions.shape:
         return None
     return _distances(one.positions, other.positions)
@@ -109,14 +101,7 @@ def _points(frame: Frame, block: str, noun: str, unit: str, here: Floats, there:
 
 
 def _faces(block: str, one: Frame, other: Frame, which: str) -> Difference:
-    """Compare the faces: the number of corners of each face, and the indices at its corners.
-
-    Args:
-        block: The block, in words.
-        one: The frame "here".
-        other: The frame "there".
-        which: The indices to compare: v, vt or vn.
-    """
+    """Compare the faces: the number of corners of each face, and the indices (v, vt or vn) at its corners."""
     both = min(one.faces, other.faces)
     differ = one.corners.sizes[:both] != other.corners.sizes[:both]
     alike = np.flatnonzero(~differ)

@@ -200,11 +200,7 @@ class Series:
 
     def _of_same_faces(self, values: Callable[[FrameFacts], Floats | float]) -> Floats:
         """Return values of the sampled vertices, (n, s, 3), read-only; NaN unless a frame is usable and has the
-        reference faces.
-
-        Args:
-            values: Returns the values of a frame, (s, 3).
-        """
+        reference faces."""
         size = 0 if self.reference_index is None else len(sampled(self.reference_facts.vertices))
         followed = np.full((len(self.facts), size, 3), np.nan)
         for index in np.flatnonzero(self.usable):
@@ -301,9 +297,6 @@ def choose_reference(facts: Sequence[FrameFacts]) -> int | None:
     First, the frames with bad numbers are dropped or, if they are the majority, the frames without bad numbers. If
     several groups are equally large, the group with the most common names of objects, groups and materials is chosen.
     Within it, frames are chosen by their most common UV indices, and finally by their most common UV coordinates.
-
-    Args:
-        facts: Facts of the frames.
 
     Returns:
         Index of the frame; None if no frame can be read, or all frames are empty.

@@ -11,8 +11,8 @@ from inspector.arrays import Indices, Integers
 def connected(count: int, links: Integers) -> Indices:
     """Find the connected component of each node of a graph.
 
-    The method is that of Shiloach and Vishkin 1982: where a link joins nodes with different roots, the higher root is
-    made to point to the lower root, until all links join nodes with the same root.
+    Each node points to its root, at first to itself. Where a link joins nodes with different roots, the higher root is
+    made to point to the lower root, until all links join nodes with the same root (after Shiloach and Vishkin 1982).
 
     Args:
         count: Number of nodes.

@@ -15,7 +15,7 @@ covers a cell's centre even if it misses the centre by less. The value is far la
 smaller than anything visible."""
 
 CELLS_TRIED = 1 << 19
-"""Maximum number of cell-triangle pairs to test in one batch, unless a single triangle has more. Their temporary arrays
+"""Maximum number of cell-triangle pairs to test in one batch, unless a single triangle has more. The temporary arrays
 take tens of megabytes."""
 
 CELLS_AT_MOST = 1 << 26
@@ -119,13 +119,8 @@ def touched(uv: Floats, grid: CellGrid) -> Iterator[Hits]:
 
 
 def _hits(cells: Floats, reach: float, grid: CellGrid | None) -> Iterator[Hits]:
-    """Find the cells that triangles overlap.
-
-    Args:
-        cells: The triangles, in columns and rows of the grid, (t, 3, 2).
-        reach: Distance by which a cell extends from its centre in each direction, in cells.
-        grid: The grid to which the cells are limited; None if cells continue in all directions.
-    """
+    """Find the cells that triangles, (t, 3, 2), overlap. A cell extends by `reach` from its centre in each direction.
+    All lengths are in cells. Without a grid, cells continue in all directions."""
     cells = _counter_clockwise(cells)
     low = np.ceil(cells.min(axis=1) - 0.5 - reach)
     high = np.floor(cells.max(axis=1) - 0.5 + reach)

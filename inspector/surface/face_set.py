@@ -24,7 +24,7 @@ def face_set(corners: Corners) -> bytes:
     """Compute an 8-byte digest that is equal for the same faces in any order.
 
     Faces are the same only if their lists of vertices start at the same vertex. The digest is the sum of the hashes of
-    all faces; sums of different faces are equal with a probability of 1 in 2^64.
+    all faces. Different sets of faces have the same digest with a probability of 1 in 2^64.
     """
     if _native.active:
         return _native.core.hash_faces(*corners.packed()).to_bytes(8, "little")

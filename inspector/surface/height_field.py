@@ -15,7 +15,8 @@ _LEAST = 4e-3
 errors of about 0.004."""
 
 _STEEP = 0.2
-"""Minimum outward component of a normal whose slope is used. A smaller one would be close to a division by zero."""
+"""Minimum outward component of a normal whose slope is used. With a smaller component, computing the slope would be
+close to a division by zero."""
 
 
 def green_up(normals: Floats) -> bool | None:

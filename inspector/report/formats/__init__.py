@@ -1,6 +1,6 @@
 """The formats of a report. Each module in this package defines one format as FORMAT.
 
-A renderer imports slow modules only when it runs, because `--help` lists the formats and has to be fast.
+Renderers import slow modules only when they run, because `--help`, which lists the formats, has to be fast.
 """
 
 from __future__ import annotations
@@ -27,7 +27,7 @@ def no_progress(_series: Series, _doing: str, _done: int, _total: int) -> None:
 
 @dataclass(frozen=True, slots=True)
 class Request:
-    """The input of a report besides the inspection. Each format uses only some of the attributes.
+    """The input of a report besides the inspection. A format may use only some of it.
 
     Attributes:
         folder: The inspected folder, as the user typed it.
@@ -51,7 +51,7 @@ class ReportFormat:
     Attributes:
         id: The value of `--format` that selects the format.
         help: Short description, for `--help`.
-        render: Function that makes the whole report from an inspection.
+        render: Makes the whole report from an inspection.
         names_rules: Whether the report names the delivery rules that were applied; otherwise, the command prints them.
     """
 

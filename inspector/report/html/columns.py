@@ -20,7 +20,7 @@ class PageColumn:
     Attributes:
         title: Name of the quantity, with its unit.
         values: The value of each row of the view, (rows,); NaN for no value.
-        marks: Letter before each value, such as the reason why lettering is unreadable; "" for no letter.
+        marks: The mark before each value, which gives the reason why lettering is unreadable; "" for no mark.
         form: Format specification of the numbers.
         span: Minimum range of a plot's vertical axis. It prevents rounding from looking like motion.
     """

@@ -58,14 +58,7 @@ def terms(pairs: Iterable[tuple[str, Content]]) -> Element:
 
 
 def picture(png: bytes, alternative: str, caption: Content = None, *, size: tuple[int, int] | None = None) -> Element:
-    """Make a figure with a picture that is embedded as data.
-
-    Args:
-        png: The picture, as PNG data.
-        alternative: Description for readers who can't see the picture.
-        caption: Text below the picture; None for no text.
-        size: Width and height in pixels; None if not known.
-    """
+    """Make a figure with a picture that is embedded as data."""
     source = f"data:image/png;base64,{base64.b64encode(png).decode()}"
     width, height = (None, None) if size is None else map(str, size)
     image = el("img", src=source, alt=alternative, width=width, height=height)
@@ -73,7 +66,8 @@ def picture(png: bytes, alternative: str, caption: Content = None, *, size: tupl
 
 
 def empty(content: Content) -> bool:
-    """Return whether the content is empty. Python treats an element without children as false, but it is not empty."""
+    """Return whether the content is empty. An element without children is not empty, although Python treats it as
+    false."""
     return content is None or (not isinstance(content, Element) and not content)
 
 

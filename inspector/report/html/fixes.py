@@ -23,7 +23,6 @@ _PLANNED = "Nothing was written."
 
 
 def fixes_section(page: ReportPage) -> Element:
-    """Make the section about the fixes that were applied or planned."""
     done = page.delivery is not None
     return el(
         "section",

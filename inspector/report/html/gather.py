@@ -92,7 +92,7 @@ class Shown:
     @property
     def side(self) -> Floats | None:
         """Direction from the object to the viewer, (3,), as in the close-ups of the first caption version or, without
-        caption versions, as in the texture fit; None without either."""
+        caption versions, as in the texture fit; None without a texture fit."""
         fits = [strip.case.fit for strip in self.strips if strip.case.fit is not None]
         if self.fit is not None:
             fits.append(self.fit.fit)
@@ -100,7 +100,6 @@ class Shown:
 
     @cached_property
     def view(self) -> SequenceView:
-        """The sequence as rows."""
         return SequenceView(self.inspection.sequence, self.inspection.series.facts, self.inspection)
 
 
@@ -238,12 +237,7 @@ def _one(shown: Shown, pictures: int, share: float, stage: Stage, captions: tupl
 
 
 def _fit(one: Inspection, share: float, progress: Callable[[str, int, int], None]) -> FitReport:
-    """Measure the texture fit of a sequence.
-
-    Args:
-        one: The inspection of the sequence.
-        share: The sequence's share of the frames and faces that may be measured for a page.
-        progress: Called with the current stage, the amount of work done, and the total amount.
+    """Measure the texture fit of a sequence, in its share of the frames and faces that may be measured for a page.
 
     Raises:
         MeshqcError: No texture can be fitted.

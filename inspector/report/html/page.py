@@ -26,10 +26,7 @@ from inspector.sequence.discovery.settings import Settings, frame_text
 
 
 def html_text(page: ReportPage) -> str:
-    """Write the page as one ASCII file that loads no other files.
-
-    The page has no date: the same input always gives the same page.
-    """
+    """Write the page as one ASCII file that loads no other files."""
     title = f"Inspection of {Name.from_path(page.folder.name or '/')}"
     body = el(
         "body",

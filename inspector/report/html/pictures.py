@@ -91,7 +91,8 @@ class Strip:
 def appearance_of(one: Inspection, fit: SequenceFit | None) -> tuple[Appearance, str]:
     """Choose the textures that pictures of a sequence show on its surface.
 
-    These are its texture maps or, if none were found, a test grid. Without a texture fit, the surface has no texture.
+    If texture maps were found, the surface shows them; otherwise, it shows a test grid or, without a texture fit, no
+    texture.
 
     Args:
         one: The inspection of the sequence.
@@ -115,8 +116,8 @@ def appearance_of(one: Inspection, fit: SequenceFit | None) -> tuple[Appearance,
 def fix_pictures(part: SequencePlan, side: Floats, appearance: Appearance) -> Iterator[tuple[AnyStep, FixPictures]]:
     """Draw a frame before and after each step that edits frames.
 
-    The first frame of the step is drawn or, if its picture doesn't change, the middle frame. If that picture doesn't
-    change either, the step is left out. If a step scales the frame or moves it far away, the second picture shows the
+    The first frame of the step is drawn or, if the step doesn't change its picture, the middle frame. A step that
+    changes neither picture is left out. If a step scales the frame or moves it far away, the second picture shows the
     frame at its position and size before the step, and the placement describes the change.
 
     Args:
@@ -220,15 +221,12 @@ def caption_strips(
 
 
 def sheet_indices(series: Series, most: int, span: tuple[Fraction, Fraction] | None = None) -> list[int]:
-    """Choose evenly spread frames that can be drawn.
+    """Choose evenly spread frames that can be drawn, and return their indices in the facts.
 
     Args:
         series: The sequence.
         most: Maximum number of frames.
         span: First and last number of the frames to choose from; None for all frames.
-
-    Returns:
-        Indices of the chosen frames in the facts.
     """
     there = [
         index
@@ -253,15 +251,7 @@ def strip_appearance(one: Inspection, case: CaptionCase) -> Appearance:
 
 
 def thumbnails(maps: Sequence[MapFit], scope: Scope) -> Mapping[int, bytes]:
-    """Make small pictures of texture maps. Maps that can't be read are left out.
-
-    Args:
-        maps: The maps.
-        scope: The folders that may be read.
-
-    Returns:
-        PNG data by index in `maps`.
-    """
+    """Make small pictures of texture maps, as PNG data by index in `maps`. Maps that can't be read are left out."""
     found: dict[int, bytes] = {}
     for place, one in enumerate(maps):
         if one.map.target.path is not None:

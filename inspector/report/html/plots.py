@@ -64,7 +64,7 @@ def plot(column: PageColumn, place: int, axis: Axis, view: SequenceView, key: st
 
     Args:
         column: The column of the page's table, with at least one value.
-        place: Index of the column's cells in the rows of the table. From these cells, the script reads the value at the
+        place: Index of the column's cells in the rows of the table, from which the script reads the value at the
             cursor.
         axis: The horizontal axis.
         view: The sequence as rows.

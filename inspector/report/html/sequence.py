@@ -47,7 +47,6 @@ def sign(severity: Severity | None) -> Element | None:
 
 
 def sequence_section(shown: Shown) -> Element:
-    """Make the section about a sequence."""
     one, key = shown.inspection, shown.key
     parts: list[tuple[str, Content]] = [
         ("Findings", _findings(shown)),
@@ -124,14 +123,8 @@ def _findings(shown: Shown) -> Element:
 
 
 def _finding(one: Inspection, finding: Finding, anchor: str, explained: str) -> Element:
-    """Make the article about one finding.
-
-    Args:
-        one: The inspection of the sequence.
-        finding: The finding.
-        anchor: Anchor of the article.
-        explained: Anchor of the article with the rationale: the article about the first finding of the same check.
-    """
+    """Make the article about one finding. `explained` is the anchor of the article about the first finding of the same
+    check, which contains the rationale."""
     check = check_by_id(finding.check)
     severity = finding.severity
     why = check.rationale
@@ -282,15 +275,8 @@ def _unchecked(pairs: Sequence[tuple[str, str]]) -> Iterator[Element]:
 
 
 def frame_table(shown: Shown, columns: Sequence[PageColumn], axis: Axis) -> Element:
-    """Make the table of all frames: one row per frame, with frame number, file, values and findings.
-
-    The attribute `data-x` of a row is the horizontal position of its frame in the plots.
-
-    Args:
-        shown: The sequence.
-        columns: The columns.
-        axis: The horizontal axis of the plots.
-    """
+    """Make the table of all frames: one row per frame, with frame number, file, values and findings. The attribute
+    `data-x` of a row is the horizontal position of its frame in the plots."""
     heads = ["frame", "file", *(column.title for column in columns), "findings"]
     rows = [_row(shown, columns, row, x) for row, x in enumerate(axis.x.tolist())]
     table = el(

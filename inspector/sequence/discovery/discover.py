@@ -41,7 +41,7 @@ class FrameFile:
         path: Absolute path.
         size: Size in bytes.
         mtime_ns: Modification time, in nanoseconds.
-        target: If the path is a link, the path of the file itself, with all links resolved; otherwise None.
+        target: The file that the path leads to if it is a link, with all links resolved; otherwise None.
         ctime_ns: Time of the last change to the file's inode (ctime), in nanoseconds.
         inode: Inode number of the file.
     """
@@ -126,10 +126,8 @@ class Sequence:
 
     @cached_property
     def missing(self) -> tuple[Fraction, ...]:
-        """The expected frame numbers without a file, between the first and the last file.
-
-        The receipt states which numbers are expected; without a receipt, these are the numbers of the grid.
-        """
+        """The expected frame numbers without a file, between the first and the last file. They are the numbers stated
+        in the receipt or, without a receipt, the numbers of the grid."""
         return self._without_file(self._inside if self.stated is None else sorted(self.stated))
 
     @cached_property
@@ -240,8 +238,8 @@ def sorted_out(root: bytes, listings: Iterable[Listing], stated: Callable[[], St
     Args:
         root: The inspected folder, an absolute path.
         listings: The listings of the folder and of the folders below it.
-        stated: Function that returns the frame numbers that a receipt states. It is called only if the file names alone
-            don't show whether the files are sub-frames.
+        stated: Returns the frame numbers that a receipt states. It is called only if the file names alone don't show
+            whether the files are sub-frames.
     """
     found = _Discovered(root, cache(stated))
     for listing in listings:
@@ -271,8 +269,8 @@ def _join_subframes(groups: _Groups, stated: Callable[[bytes], frozenset[Fractio
 
     Args:
         groups: The files by stem and suffix. Changed in place.
-        stated: Function that returns the frame numbers that a receipt states for a stem. They are needed if all
-            sub-frames are close to the whole frame, as in .00 to .10.
+        stated: Returns the frame numbers that a receipt states for a stem. They are needed if all sub-frames are close
+            to the whole frame, as in .00 to .10.
     """
     families: defaultdict[_Key, dict[bytes, _Key]] = defaultdict(dict)
     for stem, suffix in groups:

@@ -15,12 +15,7 @@ _SHOWN = 6  # maximum number of ranges in a sentence; with more ranges, the rest
 
 
 def frames_words(numbers: Iterable[Fraction], sequence: Sequence) -> str:
-    """Write frames as the end of a phrase: `, all frames`, `, frame 7` or `, frames 1-3, 7`; "" for no frames.
-
-    Args:
-        numbers: Frame numbers, in any order.
-        sequence: The sequence to which they belong.
-    """
+    """Write frames as the end of a phrase: `, all frames`, `, frame 7` or `, frames 1-3, 7`; "" for no frames."""
     distinct = set(numbers)
     if not distinct:
         return ""
@@ -33,10 +28,6 @@ def frame_ranges(numbers: Iterable[Fraction], step: Fraction = Fraction(1)) -> s
     """Write frame numbers compactly: three or more numbers that are one step apart as a range, the others singly.
 
     A step other than 1 is written after the range: 1-11x2 means 1, 3, 5, 7, 9, 11.
-
-    Args:
-        numbers: Frame numbers, in any order.
-        step: Distance between neighbouring numbers of a range.
     """
     return ", ".join(_run_text(run, step) for run in _runs(numbers, step))
 

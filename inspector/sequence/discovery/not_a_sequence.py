@@ -32,8 +32,8 @@ LEVEL_RATIO = 1.25
 """Minimum ratio of the vertex counts of neighbouring levels of detail. Most levels halve the count."""
 
 PARTS_SHARE = 0.7
-"""The files count as parts if at least this fraction of the pairs of neighbouring files differ as parts of a model do
-(see `why_no_sequence`). Mirrored pairs are not counted. Two parts of a body may be similar by chance."""
+"""The files count as parts if at least this fraction of the pairs of neighbouring files, without mirrored pairs, differ
+as parts of a model do (see `why_no_sequence`)."""
 
 
 def why_no_sequence(facts: Sequence[FrameFacts]) -> str | None:
@@ -43,9 +43,6 @@ def why_no_sequence(facts: Sequence[FrameFacts]) -> str | None:
     position and size, or in proportions, with sides that both grow and shrink (common practice, no source). Levels of
     detail have the same position and size, and the number of vertices either always falls or always rises. Different
     topology alone is not enough: it changes in a fluid, and when an object is cut.
-
-    Args:
-        facts: Facts of the files, in order.
 
     Returns:
         The reason why the files are not frames; None if they can be frames.
@@ -101,8 +98,8 @@ def _goes_to_and_fro(boxes: Floats) -> bool:
 def _side_ratio(boxes: Floats) -> Floats:
     """Return the largest change of a side divided by the smallest, for each pair of boxes, (n, 2, 2, 3) -> (n,).
 
-    A change is the length of the side in one box divided by its length in the other. Sides shorter than a hundredth of
-    the longest side of their box count as that long.
+    A change is the length of the side in one box divided by its length in the other. A side counts as at least a
+    hundredth as long as the longest side of its box.
     """
     with np.errstate(over="ignore", invalid="ignore", divide="ignore"):
         extents = boxes[:, :, 1] - boxes[:, :, 0]

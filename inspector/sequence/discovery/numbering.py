@@ -51,25 +51,17 @@ def fraction_of(part: bytes) -> Fraction:
 
 
 def split_number(base: bytes) -> tuple[bytes, bytes]:
-    """Split off the digits at the end of a name, as in (b"walk-", b"0001"). A minus sign is part of the text.
+    """Split off the digits at the end of a name without extension, as in (b"walk-", b"0001").
 
-    Args:
-        base: The file name without its extension.
-
-    Returns:
-        The text before the digits, and the digits. Either may be empty.
+    Either part may be empty. A minus sign is part of the text.
     """
     stem = base.rstrip(_DIGITS)
     return stem, base[len(stem) :]
 
 
 def number_after(stem: bytes, name: bytes) -> Fraction:
-    """Read the frame number from a file name, as in 3/2 from manta.0001.5.obj.
-
-    Args:
-        stem: The text before the number.
-        name: The file name: the stem, a number, a dot and the extension.
-    """
+    """Read the frame number from a file name that consists of a stem, the number, a dot and the extension: 3/2 from
+    manta.0001.5.obj."""
     whole, _, part = name[len(stem) :].rpartition(b".")[0].partition(b".")
     return Numeral(whole, part).value
 
@@ -106,8 +98,8 @@ def are_subframes(wholes: Collection[bytes], parts: Mapping[bytes, Collection[by
 def padding_of(wholes: Iterable[bytes]) -> int:
     """Find the number of digits to which numbers are padded with zeros: the width that fits most numbers; 1 for none.
 
-    A number with a leading zero fits only its own width, and any other number all widths up to its own. Without any
-    leading zero, numbers of the same width (1001, 1002) count as padded to that width.
+    A number with a leading zero fits only its own width, and any other number fits all widths up to its own. If no
+    number has a leading zero, numbers of the same width (1001, 1002) count as padded to that width.
     """
     padded: Counter[int] = Counter()
     plain: Counter[int] = Counter()
@@ -143,12 +135,7 @@ class NumberGrid:
         return Fraction(self.stride, len(self.parts))
 
     def numbers(self, first: Fraction, last: Fraction) -> tuple[Fraction, ...]:
-        """Return the numbers of the grid in a range, in order.
-
-        Args:
-            first: Lowest number, included.
-            last: Highest number, included.
-        """
+        """Return the numbers of the grid from `first` to `last`, both included, in order."""
         start = first.numerator // first.denominator
         start += (self.phase - start) % self.stride
         if start - self.stride + self.parts[-1] >= first:

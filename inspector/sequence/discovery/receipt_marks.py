@@ -44,9 +44,9 @@ class ReceiptMarks:
     def with_stated(self, sequence: FrameSequence) -> FrameSequence:
         """Return the sequence with the numbers that the receipt states for it.
 
-        The sequence is returned unchanged if the receipt states no numbers for it, or if it has numbers that the
-        receipt doesn't state: frames were then exported into the folder later, and the receipt doesn't show which
-        frames should exist.
+        The sequence is returned unchanged if the receipt states no numbers for it. The same holds if it has numbers
+        that the receipt doesn't state: frames were then exported into the folder later, and the receipt doesn't show
+        which frames should exist.
         """
         stated = self.frames.get((sequence.relative.text, sequence.stem.text))
         if stated is None or not stated.issuperset(file.number for file in sequence.files):
@@ -88,7 +88,7 @@ def _rate(receipt: Any) -> Fraction | None:
 
 
 def corrected_frames(files: Sequence[FrameFile], root: Path, folder: Path) -> tuple[FrameFile, ...]:
-    """Find the files that a delivery made from source frames. The files need not exist.
+    """Return source frames with the paths of the files that a delivery made from them. The files need not exist.
 
     A frame that the receipt doesn't mention is assumed to have the same path in the delivery.
 
@@ -96,9 +96,6 @@ def corrected_frames(files: Sequence[FrameFile], root: Path, folder: Path) -> tu
         files: The source frames.
         root: Root of the source. The paths of source files in the receipt are relative to it.
         folder: The folder of the delivery.
-
-    Returns:
-        For each source frame, the same frame with the path of the delivered file.
     """
     made = corrected_files(folder)
     names = [one.path.relative_to(root).as_posix() for one in files]

@@ -95,23 +95,13 @@ class Scope:
         return not self._inside(_joined(folder, name))
 
     def leads_outside(self, folder: Path, name: bytes) -> bool:
-        """Return whether a name leads out of the roots, by its text or through a link.
-
-        Args:
-            folder: The folder to which the name is relative.
-            name: The name as a file states it.
-        """
+        """Return whether a name leads out of the roots, by its text or through a link."""
         return self.names_outside(folder, name) or not self.contains(_joined(folder, name))
 
     def exact(self, folder: Path, name: bytes) -> Path | None:
-        """Find the regular file to which a name refers.
+        """Find the regular file to which a name in a folder refers, with the links of its folder resolved.
 
-        Args:
-            folder: The folder to which the name is relative.
-            name: The name as a file states it.
-
-        Returns:
-            The file, with the links of its folder resolved; None if the roots contain no such file.
+        None if the roots contain no such file.
         """
         if not name or name.endswith(b"/") or b"\0" in name or self.leads_outside(folder, name):
             return None
@@ -128,10 +118,8 @@ class Scope:
         return sorted(alike, key=lambda path: os.fsencode(path.name) != base)
 
     def ending_in(self, endings: Collection[str]) -> list[Path]:
-        """Return the files in the roots that have one of the given extensions, in no particular order.
-
-        The extensions are in lower case, with the dot.
-        """
+        """Return the files in the roots that have one of the given extensions (in lower case, with the dot), in no
+        particular order."""
         return [path for paths in self._index.values() for path in paths if path.suffix.lower() in endings]
 
     def names_in(self, folder: Path) -> list[str]:

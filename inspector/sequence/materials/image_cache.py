@@ -91,8 +91,8 @@ IMAGES_PIXELS = Threshold(
 )
 
 _IMAGE_SAMPLES = 512
-"""Maximum number of pixels along the longer side of the sample from which a texture's colours are judged. It gives
-fractions of pixels that are accurate to 0.01."""
+"""Maximum number of pixels along the longer side of the sample from which a texture's colours are judged. Such a sample
+gives fractions of pixels that are accurate to 0.01."""
 
 if TYPE_CHECKING:
     from PIL.Image import Image
@@ -206,12 +206,7 @@ class ImageCache:
 
     def add_inside(self, frame: Path, name: Name) -> Path:
         """Register an image inside a frame's file. Return the path that identifies the image in `of`; no file has this
-        path.
-
-        Args:
-            frame: The frame's file.
-            name: Name of the image in this file.
-        """
+        path."""
         path = frame / name.text
         self._inside[path] = frame, name
         return path
@@ -276,12 +271,7 @@ def inside_images(frame: Path, _: int) -> Mapping[Name, bytes]:
 
 @lru_cache(maxsize=4096)
 def _header(place: Path, state: tuple[int, int]) -> ImageFacts:
-    """Read the format and the size of an image file.
-
-    Args:
-        place: The file.
-        state: Size and modification time of the file, which identify its content in the cache.
-    """
+    """Read the format and the size of an image file. The state identifies its content in the cache."""
     if state[0] == 0:
         return ImageFacts(damage="the file is empty")
     return _headed(lambda: os.fdopen(open_place(place), "rb"), place.suffix)
@@ -382,12 +372,7 @@ def _several(picture: Image) -> bool:
 
 
 def coloured(facts: ImageFacts, pixels: npt.NDArray[np.int64]) -> ImageFacts:
-    """Complete the facts with the values that follow from the colours.
-
-    Args:
-        facts: The facts.
-        pixels: Colours from 0 to 255, (n, 3).
-    """
+    """Complete the facts with the values that follow from the colours of pixels, (n, 3), from 0 to 255."""
     vectors = _vectors(pixels)
     off = np.abs(np.linalg.norm(vectors, axis=1) - 1.0) > NORMAL_LENGTH_OFF.value
     x, y, z = vectors.mean(axis=0).tolist()

@@ -86,12 +86,7 @@ class Target:
         return Name(name.raw.replace(self.token, self.number)) if self.token else name
 
     def tile_place(self, place: str, tile: Path) -> str:
-        """Return the new path of a tile after the first tile is moved or renamed.
-
-        Args:
-            place: New path of the first tile.
-            tile: The current path of the tile.
-        """
+        """Return the new path of a tile after the first tile is moved or renamed."""
         if self.path is None:
             return place
         before, _, after = os.fsencode(self.path.name).rpartition(self.number)
@@ -123,7 +118,7 @@ class _Written:
 
 
 def resolve_libraries(rest_of_line: Name, folder: Path, scope: Scope) -> tuple[tuple[Name, Target], ...]:
-    """Find the libraries named on an `mtllib` line.
+    """Find the libraries named on an `mtllib` line, each with its target.
 
     The text after `mtllib` may be one name with spaces, or several names (OBJ Appendix B1 v3.0: several names may
     follow, and they are searched in order). The first of these readings that applies is used:
@@ -137,9 +132,6 @@ def resolve_libraries(rest_of_line: Name, folder: Path, scope: Scope) -> tuple[t
         rest_of_line: The text after `mtllib`.
         folder: The frame's folder.
         scope: The folders that may be read.
-
-    Returns:
-        The names, each with its target.
     """
     line = Name(rest_of_line.raw.strip())
     whole = (line, _resolve(line.raw, [folder], scope))
@@ -180,11 +172,6 @@ def _resolve_tiles(token: re.Match[bytes], folders: Sequence[Path], scope: Scope
     """Find the tiles that a reference with a token leads to.
 
     The first tile is searched for like any other file; the other tiles must be in the same folder.
-
-    Args:
-        token: The match of the token in the reference.
-        folders: The folders that the name may be relative to, in order of preference.
-        scope: The folders that may be read.
     """
     before, after = token.string[: token.start()], token.string[token.end() :]
     inside, base = posixpath.split(_clean(before + _PLACE + after).relative)
@@ -200,14 +187,7 @@ def _resolve_tiles(token: re.Match[bytes], folders: Sequence[Path], scope: Scope
 
 
 def _numbers(pattern: re.Pattern[bytes], inside: bytes, folders: Sequence[Path], scope: Scope) -> Iterator[bytes]:
-    """Yield the numbers of the tiles that exist.
-
-    Args:
-        pattern: The pattern of the tiles' file names.
-        inside: The folder of the tiles as the reference states it.
-        folders: The folders that `inside` may be relative to.
-        scope: The folders that may be read.
-    """
+    """Yield the numbers of the tiles that exist."""
     for folder in folders:
         place = folder / os.fsdecode(inside)
         if not scope.leads_outside(folder, inside or b".") and place.is_dir():
@@ -226,25 +206,14 @@ def _tiles_beside(path: Path, number: re.Match[bytes], scope: Scope, token: byte
 
 
 def _pattern(name: bytes, start: int, token: bytes) -> re.Pattern[bytes]:
-    """Make a pattern that matches the names of all tiles, from the name of the first tile.
-
-    Args:
-        name: The file name of the first tile.
-        start: Index of the byte in the name at which the tile's number starts.
-        token: The token of the reference.
-    """
+    """Make a pattern for the names of all tiles, from the name of the first tile and the index at which its number
+    starts."""
     first, tile = _TILES[token.lower()]
     return re.compile(b"%b(%b)%b" % (re.escape(name[:start]), tile, re.escape(name[start + len(first) :])))
 
 
 def _resolve(raw: bytes, folders: Sequence[Path], scope: Scope) -> Target:
-    """Find the file that a reference without a token leads to.
-
-    Args:
-        raw: The reference.
-        folders: The folders that the reference may be relative to, in order of preference.
-        scope: The folders that may be read.
-    """
+    """Find the file that a reference without a token leads to. The folders are in order of preference."""
     if not raw or b"\0" in raw:
         return Target(Status.MISSING)
     written = _clean(raw)

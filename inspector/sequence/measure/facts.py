@@ -31,12 +31,8 @@ class FileBeside:
     state: FileState | None
 
     def unchanged(self, folder: Path, kept: int) -> bool:
-        """Whether the file still has the recorded state or, if it was missing, is still missing.
-
-        Args:
-            folder: The frame's folder.
-            kept: Number of values of the state to compare, starting with the first.
-        """
+        """Whether the file still has the first `kept` values of the recorded state or, if it was missing, is still
+        missing."""
         try:
             now = file_state((folder / self.name.text).stat())
         except OSError:
@@ -115,8 +111,8 @@ class FrameFacts:
             None if it was not measured (surface/uv_layout.py).
         uv_step: Largest distance that a UV moved since the previous frame, in texture widths; None if the UVs can't be
             compared (measure/uv_facts.py).
-        beside: Other files that were read for the frame or, to measure its movement, for the previous frame, such as
-            the buffers of a glTF file.
+        beside: Other files, such as the buffers of a glTF file, that were read for the frame or, to measure its
+            movement, for the previous frame.
     """
 
     number: Fraction
@@ -186,9 +182,8 @@ class FrameFacts:
     def still_holds(self, portable: bool = False) -> bool:
         """Whether the files in `beside` are unchanged since the frame was measured.
 
-        Args:
-            portable: Whether to compare only size and modification time, which are the same on every machine that
-                mounts the storage.
+        If `portable` is set, only size and modification time are compared, which are the same on every machine that
+        mounts the storage.
         """
         folder = self.file.path.parent
         return all(other.unchanged(folder, 2 if portable else 4) for other in self.beside)

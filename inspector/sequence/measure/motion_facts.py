@@ -183,13 +183,8 @@ def _roughness(positions: Floats, corners: Corners) -> tuple[float | None, Leap 
 
 
 class _Around:
-    """Means over the neighbours of vertices.
-
-    Args:
-        vertex: One vertex of each pair of neighbours, (k,).
-        neighbour: The other vertex of each pair, (k,).
-        count: Number of vertices.
-    """
+    """Means over the neighbours of vertices. `vertex` and `neighbour` are the two vertices of each pair of neighbours,
+    (k,)."""
 
     def __init__(self, vertex: SmallIndices, neighbour: SmallIndices, count: int) -> None:
         self.vertex, self.neighbour = vertex, neighbour

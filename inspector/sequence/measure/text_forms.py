@@ -35,13 +35,11 @@ _VERSION = re.compile(rb"(?<![0-9.:/-])[0-9]{1,2}(?:\.[0-9]{1,3}){1,2}(?![0-9.:/
 
 
 def header_words(frame: Frame) -> bytes:
-    """Return the words in the comments above the first statement, without text that differs between runs of a writer.
+    """Return the words in the comments above the first statement, separated by spaces, without text that differs
+    between runs of a writer; b"" if there are none.
 
     Dates, times and numbers are left out. Version numbers, such as 2.93 or 3.0.1, are moved to the end. Only the first
     FORM_BYTES of the comments are read.
-
-    Returns:
-        The words, separated by spaces; b"" if there are none.
     """
     above = takewhile(lambda block: block.keyword in (COMMENT, BLANK, BYTE_ORDER_MARK), frame.blocks)
     header = b"".join(frame.data[block.start : block.stop] for block in above if block.keyword == COMMENT)
@@ -137,10 +135,6 @@ def counts_from_zero(frame: Frame, kinds: set[str]) -> bool:
 
     If so, the lowest index is 0, and the highest is one less than the number of vertices or UVs. The reader has
     subtracted one from each index, and each 0 in the file has become ABSENT.
-
-    Args:
-        frame: The frame.
-        kinds: Kinds of problems that the reader reported.
     """
     if kinds & {"index-range", "relative-index"}:
         return False

@@ -82,9 +82,6 @@ class FactsCache:
         """Keep the facts of frames, unless a file that they depend on was written less than a minute ago.
 
         Failures that the next run may not have are not kept either.
-
-        Args:
-            measured: The facts of each frame, and the file of the previous frame (None for the first frame).
         """
         if self._connection is None:
             return

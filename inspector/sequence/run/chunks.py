@@ -18,8 +18,8 @@ Span = tuple[int, int, int]
 """Consecutive frames of a sequence: the index of the sequence, and the start and stop of the indices of its files."""
 
 Urgent = Callable[[], Span | None]
-"""Function that returns the frames that the user is looking at, which take precedence over all others; None for
-none."""
+"""Function that returns the frames that the user is looking at, which take precedence over all others; None if the user
+is looking at no frame."""
 
 
 def nobody_looks() -> None:
@@ -44,7 +44,7 @@ class Chunk:
 
     @property
     def stop(self) -> int:
-        """Index of the first file after the chunk in the sequence."""
+        """Index in the sequence of the first file after the chunk."""
         return self.start + len(self.files)
 
 

@@ -15,8 +15,8 @@ from inspector.sequence.run.executors import Measured, Take, measure_chunk
 from inspector.sequence.run.scan import Cancel, Measurer
 
 CLUSTER_CHUNK_BYTES = 400_000_000
-"""Size of the frame files in a task for other machines, in bytes: 16 to 32 frames of typical size. It makes the
-scheduler's 5 ms per task negligible."""
+"""Size of the frame files in a task for other machines, in bytes: 16 to 32 frames of typical size. At this size, the
+scheduler's 5 ms per task are negligible."""
 
 
 class ClusterExecutor:

@@ -52,12 +52,7 @@ class Executor(Protocol):
 
 
 def measure_chunk(measurer: Measurer, chunk: Chunk) -> Measured:
-    """Measure the frames of a chunk, in order.
-
-    Args:
-        measurer: Measures the frames; it may still have the frame before the chunk in memory.
-        chunk: The chunk.
-    """
+    """Measure the frames of a chunk, in order."""
     return tuple(scan(chunk.files, before=chunk.before, measurer=measurer))
 
 

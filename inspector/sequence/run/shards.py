@@ -45,13 +45,8 @@ class QueuePart:
 
 
 def part_document(part: QueuePart, root: Path, rows: Iterable[tuple[FrameFacts, FrameFile | None]]) -> dict[str, Any]:
-    """Make the JSON document of a part: the facts of each frame, and the identities of its file and the previous file.
-
-    Args:
-        part: The part.
-        root: The inspected folder.
-        rows: The facts of each frame, and the file of the previous frame (None for the first frame).
-    """
+    """Make the JSON document of a part: the facts of each frame, and the identities of its file and the previous
+    file."""
     frames = [
         {"file": _identity(root, facts.file), "before": _identity(root, before), "facts": facts_to_json(facts)}
         for facts, before in rows
@@ -63,11 +58,6 @@ def merge_parts(
     paths: Sequence[Path], root: Path, sequences: Sequence[FrameSequence]
 ) -> list[tuple[FrameSequence, tuple[FrameFacts, ...]]]:
     """Read the facts of all frames from part files.
-
-    Args:
-        paths: The part files.
-        root: The inspected folder.
-        sequences: The sequences of the folder.
 
     Raises:
         MeshqcError: A part file can't be read, was not written by this version, or is damaged; a frame is in no part;

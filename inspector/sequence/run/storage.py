@@ -48,7 +48,7 @@ class PatientReader:
     def expect(self, path: Path) -> None:
         """Start reading a file before it is requested, if the reading thread exists and no other file is expected.
 
-        If the next call of `open` requests this file, it waits only for the rest of the reading.
+        If the next call of `open` requests this file, that call waits only for the rest of the reading.
         """
         if self._thread is not None and self._ahead is None:
             self._ahead = _FileReading(path)

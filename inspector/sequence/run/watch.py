@@ -104,13 +104,8 @@ def _measure(
     counted: set[FrameFile],
     measurer: Measurer,
 ) -> tuple[tuple[tuple[FrameSequence, tuple[FrameFacts, ...]], ...], tuple[FrameFacts, ...]]:
-    """Measure the files whose facts are unknown or outdated.
-
-    Args:
-        sequences: The sequences, with only the files that are included.
-        known: Facts by file and previous file; new facts are added.
-        counted: The files that have been reported; files that are reported now are added.
-        measurer: Measures the files.
+    """Measure the files whose facts are unknown or outdated. New facts are added to `known`, and reported files to
+    `counted`.
 
     Returns:
         Each sequence with the facts of all its files, in order; and the facts of the frames that arrived.
