@@ -145,7 +145,7 @@ def scan(
     Args:
         files: Consecutive files of a sequence.
         cancelled: Returns whether to stop; called before each file.
-        before: The file before the first file; None for none.
+        before: The file before the first file; None if there is no such file.
         measurer: Measures the files; it may still have the file `before` in memory. None for a new measurer.
 
     Raises:
