@@ -11,8 +11,7 @@ import stat
 from pathlib import Path
 
 FRAME_BYTES = 2_000_000_000
-"""Maximum size, in bytes, of any file except a scene file. A frame with 2 million vertices has 320 MB, and reading it
-takes 1.4 GB of memory."""
+"""Maximum size, in bytes, of any file except a scene file. A frame with 2 million vertices takes 320 MB."""
 
 FileState = tuple[int, int, int, int]
 """Size in bytes, modification time and change time in ns, and inode number of a file."""
@@ -22,8 +21,7 @@ def file_state(status: os.stat_result) -> FileState:
     """Return four values that together identify the content of a file, without reading the file.
 
     A copy that keeps the old modification time has a different change time, and a file renamed into place has a
-    different inode number. A write to a memory-mapped page that is already dirty remains invisible until the system
-    writes the page back.
+    different inode number. A write to a dirty memory-mapped page is invisible until the system writes the page back.
     """
     return status.st_size, status.st_mtime_ns, status.st_ctime_ns, status.st_ino
 

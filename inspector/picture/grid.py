@@ -1,7 +1,5 @@
-"""Draw a test picture of grey cells, with an arrow that points up.
-
-Each cell has a glyph that looks different in every rotation and in a mirror image.
-"""
+"""Draw a test picture of grey cells with glyphs, and an arrow that points up. The picture shows how a texture would be
+stretched, rotated or mirrored."""
 
 from __future__ import annotations
 
@@ -11,10 +9,10 @@ from inspector.picture.canvas import Mask, Picture
 from inspector.picture.font import written
 
 GLYPHS = "FGJLPQR24579"
-"""Characters of the font that look different when they are mirrored or upside down."""
+"""Characters whose shape is different when they are mirrored or upside down."""
 
 _LEVELS = (112, 126, 140, 154)
-"""Grey values of the rows of cells, repeated every four rows. Every second cell is lighter by _STEP."""
+"""Grey values of the rows of cells, repeated every four rows."""
 _STEP = 36
 _LINE, _DARK, _ARROW = 60, 24, 250
 
@@ -45,7 +43,7 @@ def grid_picture(width: int, height: int) -> Picture:
 
 
 def _place(cell: np.ndarray[tuple[int, int], np.dtype[np.int64]], glyph: str) -> None:
-    """Draw a glyph, about half as high as a cell, into the middle of the cell, unless the cell is too small."""
+    """Draw a glyph into the middle of a cell, unless the cell is too small."""
     scale = min(cell.shape) // 14 or min(cell.shape) // 9
     dots: Mask = written(glyph, scale)[: 7 * scale, : 5 * scale] if scale else np.zeros((0, 0), bool)
     top, left = (cell.shape[0] - dots.shape[0]) // 2, (cell.shape[1] - dots.shape[1]) // 2

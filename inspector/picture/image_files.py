@@ -1,4 +1,4 @@
-"""Decode image files, and limit the memory and the time that this takes."""
+"""Decode image files, with limits on memory and time."""
 
 from __future__ import annotations
 
@@ -32,7 +32,7 @@ if TYPE_CHECKING:
     from PIL.Image import Image
 
 FORMATS = ("PNG", "JPEG", "TIFF", "TGA", "BMP", "WEBP", "JPEG2000", "PPM", "GIF", "DDS", "SGI", "PCX")
-"""Formats of texture maps that Pillow decodes without another program."""
+"""Formats that Pillow decodes without another program."""
 
 BROKEN = (
     *(OSError, SyntaxError, ValueError, ArithmeticError, LookupError, TypeError, AttributeError, EOFError),
@@ -44,16 +44,16 @@ _START_OF_SCAN = b"\xff\xda"
 _PIECE = 1 << 20  # bytes read at a time
 
 _MOST_SCANS = 100
-"""Maximum number of scans in a progressive JPEG file. Each scan is a pass over all pixels; encoders write about ten."""
+"""Maximum number of scans in a progressive JPEG file. Encoders write about ten."""
 
 _MOST_SCANNED = 2_000_000_000
-"""Maximum number of pixels times scans in a JPEG file. At this maximum, decoding takes about 10 s."""
+"""Maximum number of pixels times scans in a JPEG file, for about 10 s of decoding."""
 
 _DEPTHS = {"1": 1, "I": 32, "F": 32, "I;16": 16, "I;16B": 16, "I;16L": 16}
 _BITS_PER_SAMPLE = 258  # TIFF 6.0, section 4
 
 _GREY = 128
-"""Grey value of the background under transparent pixels, on which both black and white lettering is visible."""
+"""Grey value under transparent pixels, on which both black and white lettering is visible."""
 
 
 def _open(path: Path) -> BinaryIO:
@@ -161,7 +161,7 @@ def read_layer(path: Path, open_file: Callable[[Path], BinaryIO] = _open) -> Lay
 def bits_per_channel(picture: Image, stream: BinaryIO) -> int:
     """Return the number of bits per channel in an image file.
 
-    PNG and TIFF files are read again, because Pillow converts 16-bit colours to 8 bits.
+    For PNG and TIFF, the number comes from the file, because Pillow converts 16-bit colours to 8 bits.
 
     Args:
         picture: The opened image.

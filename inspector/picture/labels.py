@@ -1,4 +1,4 @@
-"""Write labels into pictures, in Source Sans Pro (SIL Open Font License 1.1), which comes with the tool."""
+"""Write labels into pictures, in Source Sans Pro (SIL Open Font License 1.1)."""
 
 from __future__ import annotations
 
@@ -17,7 +17,7 @@ if TYPE_CHECKING:
     from PIL.ImageFont import FreeTypeFont
 
 _PLATE = 0.72
-"""Opacity of the plate (a filled rectangle) under a label, through which the background remains visible."""
+"""Opacity of the plate (a filled rectangle) under a label."""
 
 
 @cache

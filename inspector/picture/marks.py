@@ -1,4 +1,4 @@
-"""Mark problems in a picture with hatching, crosses and squares, which are visible even without colour."""
+"""Mark problems in a picture with shapes that are visible even without colour."""
 
 from __future__ import annotations
 
@@ -14,7 +14,7 @@ from inspector.picture.shape import Shape
 from inspector.picture.wires import unhidden
 
 MARK: Colour = (250, 196, 70)
-"""Colour of marks. It is light, and each mark has dark stripes or a dark outline."""
+"""Colour of marks, which have dark stripes or dark outlines."""
 
 _FRAMES_AT_MOST = 60
 
@@ -32,8 +32,7 @@ def mark_faces(
 ) -> None:
     """Hatch the visible parts of faces in a picture, and draw a square at each face that covers no pixel.
 
-    A face covers no pixel if it is too small, has no area, or is hidden. No squares are drawn if there are more than
-    _FRAMES_AT_MOST, because they would hide the picture.
+    If more than _FRAMES_AT_MOST faces cover no pixel, because they are small, flat or hidden, no square is drawn.
 
     Args:
         picture: The picture, (h, w, 3).
@@ -103,7 +102,7 @@ def _frame(down: Integers, across: Integers, reach: int) -> Mask:
 
 
 def _stamp_at(picture: Picture, pixels: Floats, form: Mask) -> None:
-    """Draw a mark with a dark outline at each point of a picture. Points far outside the picture are skipped."""
+    """Draw a mark with a dark outline at each point of a picture. Points far outside are skipped."""
     height, width = picture.shape[:2]
     near = (np.abs(pixels[:, :2] - np.array([width, height]) / 2.0) < np.array([width, height])).all(axis=1)
     places = np.unique(np.floor(pixels[near, 1::-1]).astype(int), axis=0)

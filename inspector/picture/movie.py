@@ -23,7 +23,7 @@ _QUALITY = "18"
 """Constant rate factor of H.264. At 18, the loss is hardly visible (common practice, no source)."""
 
 _PRESET = "veryfast"
-"""Preset of the encoder. Encoding is much faster than with the default preset; files are a few per cent larger."""
+"""Preset of the encoder, which is much faster than the default preset."""
 
 
 def require(ending: str) -> None:
@@ -45,15 +45,12 @@ def require(ending: str) -> None:
 
 
 def movie_bytes(pictures: Iterable[Picture], rate: Fraction, ending: str) -> bytes:
-    """Encode an animation. It repeats endlessly if the format supports that.
+    """Return the content of an animation file. The animation repeats endlessly if the format supports that.
 
     Args:
         pictures: The pictures, (height, width, 3) uint8, all of the same size. They are read one at a time.
         rate: Pictures per second.
         ending: File name extension of the format, one of ENDINGS.
-
-    Returns:
-        The content of the file.
 
     Raises:
         ValueError: There is no picture, or the pictures differ in size.

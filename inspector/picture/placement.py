@@ -1,7 +1,4 @@
-"""Compare the position and the size of a frame before and after a fix that scales it or moves it far away.
-
-If one camera showed both, the object would be a dot in one of the pictures.
-"""
+"""Compare the position and the size of a frame before and after a fix that scales it or moves it far away."""
 
 from __future__ import annotations
 
@@ -26,8 +23,8 @@ class Placement:
     """The bounding boxes of a frame before and after a fix.
 
     Attributes:
-        before: Minimum and maximum of the bounding box before the fix, (2, 3), in scene units.
-        after: Minimum and maximum of the bounding box after the fix, (2, 3), in scene units.
+        before: Minimum and maximum before the fix, (2, 3), in scene units.
+        after: Minimum and maximum after the fix, (2, 3), in scene units.
     """
 
     before: Floats
@@ -35,7 +32,7 @@ class Placement:
 
     @property
     def factor(self) -> float:
-        """Size after the fix, as a multiple of the size before the fix."""
+        """Size after the fix divided by the size before the fix."""
         return _diagonal(self.after) / _diagonal(self.before)
 
     @property
@@ -81,8 +78,8 @@ def placement_of(before: Floats | None, after: Floats | None) -> Placement | Non
     """Compare the bounding boxes of a frame before and after a fix.
 
     Args:
-        before: Minimum and maximum of the bounding box before the fix, (2, 3), in scene units; None for none.
-        after: Minimum and maximum of the bounding box after the fix, (2, 3), in scene units; None for none.
+        before: Minimum and maximum of the bounding box before the fix, (2, 3), in scene units; None if there is no box.
+        after: Minimum and maximum of the bounding box after the fix, (2, 3), in scene units; None if there is no box.
 
     Returns:
         The placement. None if one camera can show both, or if a box is missing, has no extent, or is too large for

@@ -37,14 +37,14 @@ def texture_png(pixels: npt.NDArray[np.uint8], profile: bytes = b"") -> bytes:
 
 
 _A4 = 297.0 / 25.4
-"""Longer side of A4 in inches (ISO 216). The shorter side is this length divided by the square root of 2."""
+"""Longer side of A4 in inches (ISO 216)."""
 
 _MARGIN = 0.03
-"""Minimum white margin on a page: left and right as a fraction of the page's width (9 mm), and above and below as a
+"""Minimum white margin on a page: left and right as a fraction of the page's width (9 mm), above and below as a
 fraction of its height (6 mm)."""
 
 _EPOCH = 315_532_800
-"""Date in every PDF, in seconds since 1970: 1980-01-01. Equal pictures thus give equal bytes."""
+"""Date in every PDF, in seconds since 1970: 1980-01-01."""
 
 
 def pdf_bytes(pages: Sequence[Picture]) -> bytes:

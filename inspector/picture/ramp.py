@@ -1,4 +1,4 @@
-"""Show values as shades from blue to yellow. Each shade also has a letter, which is readable without colour."""
+"""Show values as shades from blue to yellow, each of which also has a letter."""
 
 from __future__ import annotations
 
@@ -16,9 +16,8 @@ Steps = npt.NDArray[np.int64]
 NO_VALUE = -1
 
 _LOW, _HIGH = (0, 95, 175), (255, 215, 95)
-"""Colours of the lowest and the highest step. Colour-blind people can distinguish the steps between them, and lightness
-increases evenly (the idea of the colour map "cividis": Nunez, Anderton and Renslow 2018). Both are among the 256
-terminal colours."""
+"""Colours of the lowest and the highest step. Colour-blind people can distinguish the steps between them (the idea of
+the colour map "cividis": Nunez, Anderton and Renslow 2018)."""
 _UNKNOWN: Colour = (96, 96, 96)
 
 

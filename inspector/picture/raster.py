@@ -1,7 +1,4 @@
-"""Find the triangle that is visible at each pixel, its depth, and the position on the triangle.
-
-This is a z-buffer: of the triangles that contain a pixel's centre, the nearest is visible.
-"""
+"""Find the triangle that is visible at each pixel, with a z-buffer."""
 
 from __future__ import annotations
 
@@ -20,7 +17,7 @@ NONE = -1
 """Value of `Raster.triangle` and `Owners.owner` for a pixel at which no triangle is visible."""
 
 _AT_ONCE = 1 << 18
-"""Number of pixels per batch. Batches limit memory use: each pixel temporarily takes a few hundred bytes."""
+"""Number of pixels per batch. Each pixel temporarily takes a few hundred bytes."""
 
 
 @dataclass(frozen=True, eq=False)

@@ -1,4 +1,4 @@
-"""Light a surface from over the viewer's left shoulder, with a rim light. Both sides of a surface are lit equally."""
+"""Light a surface from over the viewer's left shoulder, with a rim light. Both sides are lit equally."""
 
 from __future__ import annotations
 
@@ -15,16 +15,15 @@ _TO_LIGHT = np.array([-0.65, 0.6, -0.4])
 """Direction from the surface to the light, in camera axes (right, up, forward)."""
 
 _AMBIENT, KEY, _RIM = 0.16, 0.78, 0.5
-"""Ambient brightness, maximum brightness that the light adds, and maximum brightness of the rim light, which appears
-where the surface turns away from the eye."""
+"""Ambient brightness, maximum brightness that the light adds, and maximum brightness of the rim light."""
 _RIM_WIDTH = 4
-"""Exponent of the rim light. The higher it is, the narrower the rim."""
+"""Exponent of the rim light. A higher exponent makes the rim narrower."""
 
 
 def brightness(raster: Raster, camera: Camera, positions: Floats, triangles: npt.NDArray[np.integer]) -> Floats:
     """Compute the brightness of each pixel from the surface's angles to the light (Lambert's law) and to the eye.
 
-    Each triangle has a single shade, because smooth shading would hide creases and flipped faces.
+    Each triangle has a single shade: smooth shading would hide creases and flipped faces.
 
     Args:
         raster: The triangle that is visible at each pixel.

@@ -1,4 +1,4 @@
-"""The data that drawing needs about a frame's faces and UVs, but not its positions."""
+"""The data that drawing needs about a frame's faces and UVs."""
 
 from __future__ import annotations
 

@@ -26,20 +26,16 @@ class Captioned:
 
 
 def contact_sheet(pictures: Sequence[Captioned], *, columns: int, size: int = 13, title: str = "") -> Picture:
-    """Arrange pictures in rows, each with its caption below it.
+    """Arrange pictures in rows on a sheet, (h, w, 3), each with its caption below it.
 
-    Each picture is in the upper left corner of a box. All boxes are as wide as the widest and as high as the highest
-    picture.
+    All boxes around pictures have the same size. Each picture is in the upper left corner of its box.
 
     Args:
         pictures: One or more pictures.
         columns: Maximum number of pictures per row.
         size: Size of the em of the letters, in pixels. A caption that is wider than its box loses its middle to two
             dots.
-        title: A line of text above all pictures; empty for none.
-
-    Returns:
-        The sheet, (h, w, 3).
+        title: A line of text above all pictures; empty for no title.
 
     Raises:
         ValueError: There is no picture.

@@ -11,12 +11,10 @@ import numpy.typing as npt
 from inspector.picture.canvas import Picture
 
 COLOURS = 256
-"""Maximum number of colours in a picture. Each colour needs a register: a VT340 has 16, and xterm has 256 (from
-memory)."""
+"""Maximum number of colours in a picture. A VT340 has 16 registers for colours, and xterm has 256 (from memory)."""
 
 _LEVELS = 63
-"""Highest level of each channel. Finer steps are hardly visible, and each additional colour adds a line of
-characters."""
+"""Highest level of each channel. Finer steps are hardly visible, and each colour adds a line of characters."""
 
 _BAND = 6  # rows of pixels in a character; the lowest bit is the top row
 _FIRST = 63  # code of the character that draws no pixel

@@ -1,5 +1,4 @@
-"""Draw pictures with smooth edges, from several samples per pixel. Each triangle visible in a pixel is coloured
-once."""
+"""Draw pictures with smooth edges, from several samples per pixel."""
 
 from __future__ import annotations
 
@@ -26,12 +25,11 @@ stripes."""
 
 _PLAIN_COLOUR, _STRIPE, _BETWEEN = 212.0, 96.0, 150.0
 _TEXTURE_LIGHT, _NORMALS_LIGHT = 0.5, 0.85
-"""Weight of the shading in the colours of a texture without and with a normal map, which is judged by its shading."""
+"""Weight of the shading in the colours of a texture without and with a normal map."""
 
 _WIRE_LIGHT = 0.4
 _FARTHEST = 1e9
-"""Maximum absolute value of drawn texture coordinates. Larger coordinates have too few decimal places to find a
-pixel."""
+"""Maximum absolute value of drawn texture coordinates. Larger ones have too few decimal places."""
 
 
 @dataclass(frozen=True, eq=False)
@@ -101,7 +99,7 @@ def fineness(width: int, height: int) -> int:
 def draw_smooth(
     camera: Camera, positions: Floats, shape: Shape, coats: Coats, ground: Picture, *, with_wires: bool = False
 ) -> Picture:
-    """Draw a frame on a background, with smooth edges.
+    """Draw a frame with smooth edges on a background, (h, w, 3).
 
     Args:
         camera: The camera.
@@ -110,9 +108,6 @@ def draw_smooth(
         coats: The textures on its triangles.
         ground: The background, (h, w, 3). It is not changed.
         with_wires: Whether the edges of the faces are drawn.
-
-    Returns:
-        The picture, (h, w, 3).
     """
     height, width = ground.shape[:2]
     factor = fineness(width, height)
@@ -225,8 +220,8 @@ def _spots(owner: Integers, factor: int) -> tuple[Any, ...]:
     """Find every pair of a pixel and a triangle that is visible in it.
 
     Returns:
-        For each pair, (n,) each: the index of the pixel; the index of the triangle; x and y, in samples, of the centre
-        of the triangle's samples in the pixel; and the fraction of the pixel's samples that show the triangle.
+        For each pair, (n,) each: the indices of the pixel and the triangle; the centre of the triangle's samples in the
+        pixel, x and y in samples; and the fraction of the pixel's samples that show the triangle.
     """
     height, width = owner.shape[0] // factor, owner.shape[1] // factor
     samples = [owner[down::factor, across::factor].reshape(-1) for down in range(factor) for across in range(factor)]
@@ -257,16 +252,8 @@ def _spots(owner: Integers, factor: int) -> tuple[Any, ...]:
 def _shaded(
     drawn: Drawn, triangle: Integers, textures: Textures, x: Floats, y: Floats, striped: npt.NDArray[np.bool_]
 ) -> Floats:
-    """Compute the colours of triangles at points of the picture, (n, 3). `shade` in pictures.c does the same.
-
-    Args:
-        drawn: The triangles.
-        triangle: Index of the triangle at each point, (n,).
-        textures: The textures on the triangles.
-        x: x of the points, (n,), in samples.
-        y: y of the points, (n,), in samples.
-        striped: Whether each point is on a stripe, (n,). Stripes show a missing texture.
-    """
+    """Compute the colours of triangles at points of the picture, in samples, (n, 3). `shade` in pictures.c does the
+    same."""
     plane, light, coat = drawn.planes.T[:, triangle], drawn.light[triangle], drawn.coats[triangle]
     w = plane[0] + plane[1] * x + plane[2] * y
     u, v = ((plane[at] + plane[at + 1] * x + plane[at + 2] * y) / w for at in (3, 6))
@@ -325,7 +312,7 @@ def _sampled(
 
 
 def _wall(depth: Floats, window: tuple[int, int, int, int], width: int, height: int, factor: int) -> Raster:
-    """Make a raster of the surface, which hides wires, from its depth in a window of the picture."""
+    """Make a raster of the surface that hides wires, from its depth in a window of the picture."""
     left, top, right, bottom = (side * factor for side in window)
     whole = np.full((height * factor, width * factor), np.inf)
     whole[top:bottom, left:right] = depth

@@ -15,11 +15,7 @@ from inspector.picture.template import Label, Template
 
 
 def template_svg(template: Template) -> str:
-    """Draw the template as SVG, with a group for each layer. One unit of the SVG is one pixel.
-
-    In contrast to `draw_template`, the bleed has no stripes, and labels have no background and are in the viewer's
-    font.
-    """
+    """Draw the template as SVG, with a group for each layer. One unit of the SVG is one pixel."""
     width, height, line = template.width, template.height, template.line
     surface = _triangles(template.to_pixels(template.triangles))
     bleed = f'stroke="{_hex(look.BLEED)}" stroke-width="{2 * template.bleed}" stroke-linejoin="round"'
@@ -69,7 +65,7 @@ def _group(name: str, style: str, *content: str) -> str:
 
 
 def _label(label: Label, colour: Colour = look.ARROW) -> str:
-    """Draw a line of text, stretched to the width of the label's box, because the font depends on the viewer."""
+    """Draw a line of text, stretched to the width of the label's box."""
     (left, top), (right, _) = label.box
     place = f'x="{left}" y="{top + label.size}" font-size="{label.size}"'
     place += f' textLength="{right - left}" lengthAdjust="spacingAndGlyphs"'
@@ -91,7 +87,7 @@ def _lines(ends: Floats) -> str:
 
 
 def _triangles(pixels: Floats) -> str:
-    """Make a path of separate triangles. All run in the same direction, so that overlapping triangles leave no hole."""
+    """Make a path of separate triangles. All run in the same direction, so that overlaps leave no hole."""
     turned = twice_areas(pixels) < 0.0
     pixels = np.where(turned[:, None, None], pixels[:, ::-1], pixels)
     corners = [[f"{_number(x)} {_number(y)}" for x, y in triangle] for triangle in pixels.tolist()]

@@ -29,11 +29,10 @@ LAYERS = ("bleed", "surface", "edges", "outlines", "safe", "margin", "marks", "a
 """Names of the layers, from bottom to top."""
 
 BLEED_STRIPES = 8
-"""Distance from one stripe to the next in the bleed, as a multiple of the line width."""
+"""Distance between stripes in the bleed, as a multiple of the line width."""
 
 SAFE_MARGIN = 0.05
-"""Width of the margin inside a safe lettering box, as a fraction of the box's shorter side (common practice, no
-source)."""
+"""Width of the margin inside a safe lettering box, as a fraction of its shorter side (common practice, no source)."""
 
 _MARK_LENGTH = 0.02
 """Length of a corner mark or centre mark, as a fraction of the texture's longer side."""
@@ -101,8 +100,8 @@ class Template:
 
     @property
     def letters(self) -> int:
-        """Size of the em of labels, in pixels, that is readable if the whole template is shown on a screen of about
-        1000 pixels. It is at least 12; the texture's shorter side limits it."""
+        """Size of the em of labels, in pixels: at least 12, and readable if the whole template is shown on a screen of
+        about 1000 pixels."""
         return max(min(round(max(self.width, self.height) / 70), self.width, self.height), 12)
 
     def safe_corners(self) -> Floats:
@@ -192,8 +191,8 @@ def fitting_size(text: str, room: float, most: int) -> int:
 
 
 def title_label(template: Template) -> Label:
-    """Make the label of the title, in the texture's corner in which it covers the fewest arrows and other labels. Among
-    equal corners, it covers the fewest triangles."""
+    """Make the label of the title, in the corner in which it covers the fewest arrows and labels and, among equal
+    corners, the fewest triangles."""
     size = fitting_size(template.title(), 0.9 * template.width, template.letters)
     wide, high = label_size(template.title(), size)
     margin = round(_MARK_LENGTH * max(template.width, template.height)) + size // 2
@@ -250,10 +249,10 @@ def draw_template(template: Template) -> Picture:
 
 
 def draw_layers(template: Template) -> Iterator[tuple[str, Layer]]:
-    """Draw each layer in LAYERS on a transparent background, one at a time because of the memory that each one takes.
+    """Draw each layer in LAYERS on a transparent background.
 
     Yields:
-        The name and the pixels of each layer.
+        The name and the pixels of each layer, one layer at a time.
     """
     line, width, height = template.line, template.width, template.height
     surface = coverage(template.to_pixels(template.triangles), template.face, width, height) > 0
@@ -312,8 +311,7 @@ def _draw(layer: Layer, ends: Floats, thickness: int, colour: Colour) -> None:
 
 
 def _write(layer: Layer, label: Label, colour: Colour) -> None:
-    """Write a label into a layer, on a filled rectangle in the paper's colour. What extends beyond the layer is cut
-    off."""
+    """Write a label into a layer, on a filled rectangle in the paper's colour. It is cut off at the edges."""
     letters, left, top = label_mask(label.text, label.size), label.left, label.top
     margin = label.size // 4
     plate = np.pad(np.zeros_like(letters), margin)

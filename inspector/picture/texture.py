@@ -1,4 +1,4 @@
-"""Find the UVs at each pixel of a surface, and look up the colours of its texture there."""
+"""Find the UVs at each pixel of a surface, and look up the colours of its texture."""
 
 from __future__ import annotations
 

@@ -16,7 +16,7 @@ from inspector.picture.texture import sampled
 from inspector.picture.wires import line_pixels
 
 _ISLANDS = np.array([(92, 108, 120), (112, 120, 104), (124, 110, 110), (104, 100, 124)])
-"""Colours of the islands, used in turn. All are close to grey."""
+"""Colours of the islands, used in turn."""
 _OVER_TEXTURE = 0.35
 _NEIGHBOURS = 0.4
 _LIGHT_TEXTURE = 110
@@ -105,7 +105,7 @@ class UvLayers:
 def uv_layers(uv_map: UvMap, window: Window, width: int, height: int) -> UvLayers:
     """Draw the layers of a UV map.
 
-    A pixel on a side that two faces share belongs to only one of them, so neighbouring faces don't overlap.
+    A pixel on a side that two faces share belongs to only one of them.
 
     Args:
         uv_map: The map.
@@ -210,7 +210,7 @@ def draw_uv_difference(
 
 
 def _islands(layers: UvLayers, window: Window, texture: Picture | None) -> Picture:
-    """Draw the background, the unit squares and the islands. Outside the unit square, the texture is dimmer."""
+    """Draw the background, the unit squares and the islands. The texture is dimmer outside the unit square."""
     height, width = layers.island.shape
     picture = blank(width, height)
     if texture is not None:
@@ -239,7 +239,7 @@ def _unit_square(window: Window, width: int, height: int) -> Mask:
 
 
 def _square_sides(window: Window) -> list[tuple[float, float, float, float]]:
-    """Return both ends of the lines at whole numbers of u and v in the window; none if there are too many lines."""
+    """Return both ends of the lines at whole numbers of u and v in the window; none if there are too many."""
     if max(window.right - window.left, window.top - window.bottom) > _MOST_SQUARES:
         return []
     us = np.arange(np.ceil(window.left), np.floor(window.right) + 1).tolist()
@@ -249,7 +249,7 @@ def _square_sides(window: Window) -> list[tuple[float, float, float, float]]:
 
 
 def _name(picture: Picture, mask: Mask, word: str) -> None:
-    """Write a word into a picture, beside the first pixel in the middle row of a mask. An empty mask has no effect."""
+    """Write a word into a picture, beside the first pixel in the middle row of a mask, unless the mask is empty."""
     rows = np.flatnonzero(mask.any(axis=1))
     if len(rows):
         row = int(rows[len(rows) // 2])

@@ -1,4 +1,4 @@
-"""Find the part of a mesh that a camera sees: cut the mesh at the near plane, and rasterise it."""
+"""Find the part of a mesh that a camera sees."""
 
 from __future__ import annotations
 
@@ -88,7 +88,7 @@ def view(camera: Camera, positions: Floats, triangles: Integers, width: int, hei
 def _cut(corners: Floats, near: float) -> tuple[Floats, Integers, Floats]:
     """Cut triangles that have one or two corners beyond the near plane.
 
-    Both triangles at an edge get the same point where it is cut, computed from the edge's end beyond the plane.
+    Both triangles at an edge get the same cut point.
 
     Args:
         corners: Corners of the triangles, (t, 3, 3), in camera coordinates.

@@ -11,8 +11,8 @@ from inspector.picture.fragments import ranges
 from inspector.picture.raster import Raster
 
 _SLACK = 1e-6
-"""Maximum rounding error of a line's depth, as a fraction of the depth. A line is hidden only if its depth exceeds the
-surface's depth by more, so that rounding hides no line on the surface."""
+"""Maximum rounding error of a line's depth, as a fraction of the depth. Only lines that are farther behind the surface
+are hidden."""
 
 
 def wires(
@@ -65,8 +65,7 @@ def line_pixels(ends: Floats, width: int, height: int) -> Mask:
 def unhidden(pixels: Floats, surface: Raster) -> Mask:
     """Return whether each point is in the picture and not hidden by the surface, (n,).
 
-    A point's depth is compared with the greatest depth of the surface in the nine pixels around the point. A single
-    pixel could hide points on a slope by mistake.
+    A point's depth is compared with the greatest depth of the surface in the nine pixels around the point.
 
     Args:
         pixels: The points, (n, 3): x and y in pixels, and depth.
@@ -100,8 +99,8 @@ def _farthest_around(depth: Floats) -> Floats:
 
 
 def _cut_at_near_plane(ends: Floats, near: float) -> tuple[Floats, Floats]:
-    """Cut lines, (e, 2, 3), in camera coordinates, at the near plane. Return the starts and the ends of the lines, (s,
-    3) each; lines that don't extend beyond the plane, and lines that aren't finite, are left out."""
+    """Cut lines, (e, 2, 3), in camera coordinates, at the near plane. Return their starts and ends, (s, 3) each. Lines
+    that aren't finite or don't extend beyond the plane are left out."""
     finite = np.isfinite(ends).all(axis=(1, 2))
     ends = ends[finite & (ends[..., 2] >= near).any(axis=1)]
     start, end = ends[:, 0].copy(), ends[:, 1].copy()
@@ -116,8 +115,8 @@ def _cut_at_near_plane(ends: Floats, near: float) -> tuple[Floats, Floats]:
 def _samples(start: Floats, end: Floats, width: int, height: int, perspective: bool) -> Floats:
     """Choose points on lines, (n, 3): one point per pixel along the line's longer axis.
 
-    Each point is at the centre of the pixel's column or row or, if the line's visible part doesn't include this centre,
-    at the nearest end of the visible part. Starts, ends and points have x and y in pixels, and a depth, (..., 3).
+    Each point is at the centre of the pixel's column or row, or at an end of the line's visible part. Starts, ends and
+    points have x and y in pixels, and a depth, (..., 3).
     """
     low, high = _shares_inside(start, end, width, height)
     kept = np.flatnonzero(low <= high)

@@ -41,7 +41,7 @@ def audit_text(audit: Audit, style: TextStyle) -> str:
 
 
 def audit_document(audit: Audit) -> Json:
-    """Convert the verification to a JSON document. In paths, bytes that are not UTF-8 become surrogate escapes."""
+    """Convert the verification to a JSON document, with surrogate escapes for bytes that are not UTF-8."""
     return {
         **head(),
         "folder": Name.from_path(audit.after.root).text,
@@ -67,7 +67,7 @@ def left_words(after: FolderInspection) -> str:
 
 
 def _differences(audit: Audit, every: bool = False) -> dict[str, tuple[str, ...]]:
-    """Return the paths that differ, by kind of difference. If `every` is set, kinds without paths are included."""
+    """Return the paths that differ, by kind of difference; kinds without paths only if `every` is set."""
     kinds = {name: getattr(audit, name) for name in ("changed", "missing", "extra", "disputed")}
     return {name: paths for name, paths in kinds.items() if paths or every}
 

@@ -118,7 +118,7 @@ def figures(case: CaptionCase) -> Iterator[tuple[str, str]]:
 
 def _hidden_words(reading: CaptionReading, fit: SequenceFit | None) -> str:
     """Describe the letters that are hidden or partly hidden in frames in which the version has to be readable; "" if
-    there are none. Only the letters of the worst frame are named."""
+    there are none."""
     shares = np.where(reading.wanted[:, None], reading.by_letter, 1.0)
     hurt = np.flatnonzero((shares < READ_SEEN).any(axis=1))
     if not len(hurt):
@@ -178,7 +178,7 @@ def key_words(reading: CaptionReading) -> str:
 
 
 def verdict_words(case: CaptionCase) -> str:
-    """State that a version is readable in its range of frames, or why it isn't, or why it doesn't fit."""
+    """State that a version is readable in its range of frames, or why not, or why it doesn't fit."""
     if case.reading is None:
         return f"does not fit: {case.refusal}"
     reading = case.reading

@@ -1,4 +1,4 @@
-"""Write the user's statements about a folder, and the chosen fixes, as command-line options that the user can copy."""
+"""Write the user's statements about a folder, and the chosen fixes, as command-line options."""
 
 from __future__ import annotations
 
@@ -26,7 +26,7 @@ def quoted_word(word: str) -> str:
 
 
 def quoted_path(path: Path) -> str:
-    """Quote a path for a command line. The prefix `./` is added before `-`, so that no path is read as an option."""
+    """Quote a path for a command line. A path that begins with `-` gets the prefix `./`."""
     word = str(path)
     return quoted_word(f"./{word}" if word.startswith("-") else word)
 

@@ -1,4 +1,4 @@
-"""The quantities that are plotted over the frames, grouped into panels with a few curves each."""
+"""The quantities that are plotted over the frames, grouped into panels."""
 
 from __future__ import annotations
 
@@ -59,7 +59,7 @@ class Panel:
 
 
 def _of_series(values: Callable[[Series], Floats]) -> Callable[[SequenceView], Floats]:
-    """Turn a function of a series into a function of a view. Its values are NaN if the view has no series yet."""
+    """Turn a function of a series into a function of a view, which returns NaN until the view has a series."""
 
     @np.errstate(over="ignore", invalid="ignore")  # values beyond the range of float64 become infinite
     def of_view(view: SequenceView) -> Floats:
@@ -70,7 +70,7 @@ def _of_series(values: Callable[[Series], Floats]) -> Callable[[SequenceView], F
 
 
 def _of_facts(value: Callable[[FrameFacts], float]) -> Callable[[SequenceView], Floats]:
-    """Turn a function of one frame's facts into a function of a view. Its values are NaN for unreadable frames."""
+    """Turn a function of one frame's facts into a function of a view, which returns NaN for unreadable frames."""
 
     def of_view(view: SequenceView) -> Floats:
         return np.array([value(one) if one.readable else np.nan for one in view.facts], float)
@@ -87,7 +87,7 @@ def _movement(series: Series) -> Floats:
 def centre_speed(series: Series) -> Floats:
     """Return the distance that the centre moved since the previous frame file, in scene units, (files,).
 
-    It is NaN if the distance isn't known, or if the previous file isn't exactly one step of the sequence earlier.
+    NaN if it isn't known, or if the previous file isn't exactly one step of the sequence earlier.
     """
     moved = np.linalg.norm(np.diff(series.centres, axis=0, prepend=np.nan), axis=1)
     return np.where(series.follows, moved, np.nan)
@@ -97,7 +97,7 @@ def centre_speed(series: Series) -> Floats:
 def fastest_vertex(series: Series) -> Floats:
     """Return the distance that the fastest vertex moved since the previous frame file, in scene units, (files,).
 
-    It is NaN if the distance isn't known, or if the previous file isn't exactly one step of the sequence earlier.
+    NaN if it isn't known, or if the previous file isn't exactly one step of the sequence earlier.
     """
     return np.where(series.follows, [_farthest(one) for one in series.facts], np.nan)
 
@@ -109,7 +109,7 @@ def _farthest(facts: FrameFacts) -> float:
 
 
 def _limit(view: SequenceView, check: str, threshold: Threshold[float]) -> float:
-    """Return a check's threshold: the value from the delivery rules or, if they have none, the default value."""
+    """Return a check's threshold, as the delivery rules state it or by default."""
     return view.inspection.context.of_check(check).limit(threshold) if view.inspection else threshold.value
 
 
@@ -122,7 +122,7 @@ def _size_limits(view: SequenceView) -> tuple[float, ...]:
 
 
 def _centre_limits(view: SequenceView) -> tuple[float, ...]:
-    """Return the displacement of the centre, in scene units, beyond which a frame can be a jump; empty without a
+    """Return the displacement of the centre above which a frame can be a jump, in scene units; empty without a
     reference frame."""
     series = view.series
     if series is None or series.reference_index is None:

@@ -140,7 +140,7 @@ def _frame(one: Inspection, index: int) -> Json:
 
 
 def _drift(series: Series, index: int) -> Json | None:
-    """Compare a frame's centre and size with the reference frame's; None without a reference frame or a bounding
+    """Compare a frame's centre and size with those of the reference frame; None without a reference frame or a bounding
     box."""
     moved = series.drift[index].tolist()
     if series.reference_index is None or not all(map(math.isfinite, moved)):

@@ -34,7 +34,7 @@ def export_text(changes: Sequence[SequenceChange], style: TextStyle) -> str:
 
 
 def _setbacks(changes: Sequence[SequenceChange]) -> Iterator[str]:
-    """Describe what is missing or worse. Missing frames are listed only if a single sequence has missing frames."""
+    """Describe what is missing or worse. Missing frames are listed only if a single sequence has any."""
     sequences = sum(one.after is None for one in changes)
     if sequences:
         yield f"{counted(sequences, 'sequence')} missing"

@@ -86,8 +86,8 @@ def _material(report: FitReport, material: RegionFit) -> Json:
 
 
 def _region(region: RegionFit, density: float) -> Json:
-    """Convert a region to values for JSON. `aspects` and `texel_density` have a row per frame, with a value for each
-    percentile in `shares`."""
+    """Convert a region to values for JSON. `aspects` and `texel_density` have a row per frame and a column per
+    percentile."""
     size = region.pixels(density)
     use, reading = region.use, region.reading
     return {

@@ -1,4 +1,4 @@
-"""A sequence as rows: one row for each frame file and one for each missing frame, with the findings about the frame."""
+"""A sequence as rows, one for each frame file and one for each missing frame, with their findings."""
 
 from __future__ import annotations
 
@@ -23,15 +23,14 @@ NOTHING = -1
 """The value that `SequenceView.worst` has for a row without findings."""
 
 SHARED_SHARE = 0.9
-"""A finding that applies to at least this fraction of the rows counts as shared by nearly all rows, and doesn't help to
-distinguish them."""
+"""Minimum fraction of the rows that share a finding for it to count as shared by nearly all rows."""
 
 FEWEST_SHARING = 4
-"""In a sequence with fewer rows than this, no finding counts as shared by nearly all rows."""
+"""Minimum number of rows for a finding to count as shared by nearly all rows."""
 
 
 Place = tuple[Fraction, int]
-"""The key of a row: a frame number, and the index of the row among the rows with this frame number."""
+"""Key of a row: a frame number, and the row's index among the rows with this number."""
 
 
 def unread(file: FrameFile) -> FrameFacts:
@@ -145,11 +144,7 @@ class SequenceView:
 
     def share_words(self, findings: Collection[int]) -> str:
         """Return `every frame` if all frames with a file have all of the findings; otherwise, return `nearly every
-        frame`.
-
-        Args:
-            findings: Indices of the findings, at least one.
-        """
+        frame`."""
         fewest = min(sum(self.rows[row].at is not None for row in self.rows_by_finding[at]) for at in findings)
         return "every frame" if fewest >= len(self.facts) else "nearly every frame"
 
@@ -228,8 +223,8 @@ class SequenceView:
     def centre_distance(self) -> npt.NDArray[np.float64]:
         """Return the distance of each frame's centre from the reference frame's centre, (files,).
 
-        The unit is the diagonal of the reference frame's bounding box. The distance is NaN if the frame has no bounding
-        box, there is no reference frame, or the diagonal is 0.
+        The unit is the diagonal of the reference frame's bounding box. NaN without a bounding box or a reference frame,
+        or if the diagonal is 0.
         """
         series = self.series
         if series is None or series.reference_index is None:

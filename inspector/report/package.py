@@ -1,4 +1,4 @@
-"""Make the files that accompany a delivery in a package: note, page, proof sheet and textures of caption versions."""
+"""Make the files that accompany a delivery in a package."""
 
 from __future__ import annotations
 
@@ -24,8 +24,8 @@ from inspector.report.text import found_words, sequence_range, sequence_title, v
 from inspector.sequence.discovery.settings import frame_text
 
 NOTE, PROOF, CAPTIONS = "HANDOFF.txt", "proof", "captions"
-"""Names of the hand-off note, of the folder for the page and the proof sheet, and of the folder for the textures of the
-caption versions."""
+"""Names of the hand-off note, of the folder for the page and the proof sheet, and of the folder for caption
+textures."""
 
 PAGE_NAME, SHEET_NAME = f"{PROOF}/report.html", f"{PROOF}/sheet.pdf"
 
@@ -99,7 +99,7 @@ def _page(shown: Shown, indices: list[int], shot: Shot, appearance: Appearance, 
 
 
 def _note(name: Name, page: ReportPage, unit: str | None, files: list[str]) -> bytes:
-    """Write the hand-off note of the package in UTF-8. Names are written in a form that is safe on any screen."""
+    """Write the hand-off note of the package in UTF-8, with names that are safe on any screen."""
     lines = ["Hand-off note of the package", "", *_about(page, unit), ""]
     for shown in page.sequences:
         lines += [*_sequence(shown), ""]

@@ -1,4 +1,4 @@
-"""Describe checks and fixes as text: a table of checks, and a page about one check or fix."""
+"""Describe checks and fixes as text."""
 
 from __future__ import annotations
 

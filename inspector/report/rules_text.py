@@ -89,7 +89,7 @@ def _distinct(one: Inspection) -> list[int]:
 
 
 def _material_names(names: list[Name]) -> Iterator[tuple[str, object]]:
-    """Yield the rule on material names, unless there are no names or a name has non-printable characters."""
+    """Yield the rule on material names, unless there are none or a name has non-printable characters."""
     texts = [name.text for name in names]
     if texts and all(text.isprintable() for text in texts):
         yield "mesh.material_names", texts
@@ -105,5 +105,5 @@ def _most_side(one: Inspection) -> Iterator[tuple[str, object]]:
 
 
 def _toml(value: object) -> str:
-    """Write a string, a number or a list of these as JSON, which is also valid TOML for such values."""
+    """Write a string, a number or a list of these as JSON, which is also valid TOML."""
     return json.dumps(value, ensure_ascii=False)

@@ -167,10 +167,7 @@ _LEFT_OUT_SHOWN = 5
 
 
 def rest_notes(result: FolderInspection) -> list[str]:
-    """List the files and folders that were not inspected, with the reasons.
-
-    Of those that discovery left out, only the first few are listed.
-    """
+    """List the files and folders that were not inspected, with the reasons."""
     notes = [
         f"{below(one.folder, one.pattern)} ({counted(one.count, 'file')}): {one.reason}" for one in result.not_sequences
     ]
@@ -250,6 +247,6 @@ def arrival_lines(arrival: Arrival, style: TextStyle) -> Iterator[str]:
 
 
 def _line(finding: Finding, arrival: Arrival) -> str:
-    """Return the first line number that a finding gives for the frame's file, as in `:1882`; "" if it gives none."""
+    """Return the first line number that a finding gives for the frame's file, as in `:1882`; "" without one."""
     lines = [place.line for place in finding.where if place.file == arrival.file and place.line is not None]
     return f":{lines[0]}" if lines else ""

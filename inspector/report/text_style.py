@@ -1,4 +1,4 @@
-"""Lay out text for people: width, colour, and characters that the terminal can show."""
+"""Lay out text: width, colour, and characters that the terminal can show."""
 
 from __future__ import annotations
 
@@ -13,8 +13,7 @@ _COLOURS = {Severity.ERROR: "1;31", Severity.WARNING: "33", Severity.NOTE: "36"}
 yellow, and cyan."""
 
 _LONGEST_WORD = 3
-"""Maximum length of a word, in lines. The middle of a longer word is cut out, so that binary data doesn't fill the
-screen."""
+"""Maximum length of a word, in lines. The middle of a longer word is cut out."""
 
 
 @dataclass(frozen=True, slots=True)

@@ -1,4 +1,4 @@
-"""Rules as values: requirements for a delivery, and severities and thresholds that replace those of the checks."""
+"""Rules as values: requirements for a delivery, and severities and thresholds of checks."""
 
 from __future__ import annotations
 
@@ -82,5 +82,4 @@ class Rules:
 
 
 _JUDGED_BY = {"missing-frames": "frames.range", "scale-suspect": "scene.size"}
-"""Keys of requirements that users can also state on the command line, by id of the check that judges the
-requirement."""
+"""Keys of requirements that can also be stated on the command line, by id of the check that judges them."""

@@ -1,4 +1,4 @@
-"""Read a rules file (TOML 1.0). Error messages give the file, the key, the allowed values and, if known, the line."""
+"""Read a rules file (TOML 1.0). Errors name the file, the key, the allowed values and, if known, the line."""
 
 from __future__ import annotations
 
@@ -20,7 +20,7 @@ from inspector.safe_open import open_place
 from inspector.units import METRES
 
 RULES_BYTES = 65_536
-"""Maximum size of a rules file, in bytes. A hundred rules with their reasons take a tenth of this size."""
+"""Maximum size of a rules file, in bytes."""
 
 SEVERITIES = ("off", "error", "warning", "note")
 
@@ -28,8 +28,8 @@ Table = Mapping[str, object]
 
 
 def read_rules(file: Path, checks: Mapping[str, tuple[str, ...]]) -> Rules:
-    """Read a rules file. If a single rule is wrong, the whole file is refused, because forbidden content could pass
-    without that rule.
+    """Read a rules file. If any rule is wrong, the whole file is refused, because forbidden content could pass without
+    that rule.
 
     Args:
         file: The file, with all links resolved.
@@ -71,19 +71,17 @@ def toml_table(text: str, name: Name | None, thing: str) -> dict[str, Any]:
 
 
 MOST_DOTS = 200
-"""Maximum number of dots in a key. The key of a rule has at most three. The time that parsing takes grows with the
-square of the number of dots."""
+"""Maximum number of dots in a key. Parsing time grows with the square of the number of dots."""
 
 _QUOTED = re.compile(r"""["](?:[^"\\]|\\.?)*(?:"|$)|'[^']*(?:'|$)""")
-"""Text in quotation marks: a string, or a part of a key. Text without a closing mark matches up to the end of the line;
-otherwise, searching a line full of quotation marks would take minutes."""
+"""Text in quotation marks. Text without a closing mark matches up to the end of the line; otherwise, searching would be
+slow."""
 
 _BETWEEN_KEYS = re.compile(r"[=,{}\[\]]")
 """The characters between keys, values and inline tables."""
 
 _MOST_TRIES = 20
-"""Maximum number of lines that are tested in the search for a key, and again in the search for its table. Each test
-parses the text before the line."""
+"""Maximum number of lines that are tested in the search for a key. Each test parses the text before the line."""
 
 
 @dataclass(frozen=True, slots=True)

@@ -1,4 +1,4 @@
-"""Every requirement that a rules file can state: one table for reading, messages and the commented template."""
+"""The requirements that a rules file can state: one table for reading, messages and the commented template."""
 
 from __future__ import annotations
 

@@ -1,4 +1,4 @@
-"""Read values from the text of an option or of a rules file. If the text is wrong, a ValueError describes the expected
+"""Read values from the text of an option or of a rules file. Wrong text raises a ValueError that describes the expected
 value."""
 
 from __future__ import annotations
@@ -11,8 +11,7 @@ from inspector import limits
 from inspector.units import METRES
 
 STATED_FRAMES = 1_000_000
-"""Maximum number of frames in a stated range: over eleven hours at 24 fps. Listing the missing frames of a longer range
-would take minutes."""
+"""Maximum number of frames in a stated range: over eleven hours at 24 fps."""
 
 _RANGE = re.compile(r"(\d+(?:\.\d+)?)-(\d+(?:\.\d+)?)", re.ASCII)
 _SIZE = re.compile(r"(\d{1,5})x(\d{1,5})", re.ASCII)

@@ -1,4 +1,4 @@
-"""Compare two frames block by block (positions, UVs, faces and so on): which elements differ, and by how much."""
+"""Compare two frames block by block (positions, UVs, faces and so on)."""
 
 from __future__ import annotations
 

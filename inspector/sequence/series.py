@@ -166,8 +166,8 @@ class Series:
     def _follow(self, followed: Floats, most: float) -> None:
         """Add the positions in frames whose vertices have the same numbers as in a frame that is already followed.
 
-        Each frame is compared with the followed frame visited last or, at first, with the reference frame. The frames
-        are visited in order, and then in reverse order.
+        Each frame is compared with the followed frame visited last or, at first, with the reference frame. Frames are
+        visited in order, and then in reverse order.
 
         Args:
             followed: Positions, (n, s, 3), NaN in frames that aren't followed yet. Changed in place.
@@ -193,8 +193,7 @@ class Series:
     def reliefs(self) -> Floats:
         """Offsets of the vertices of `samples` from the mean of their neighbours, (n, s, 3), in scene units, read-only.
 
-        They are NaN in a frame that is not usable, has no faces, or has different faces from the reference frame,
-        because its vertices then have different neighbours.
+        They are NaN in a frame that is not usable, has no faces, or has different faces from the reference frame.
         """
         return self._of_same_faces(lambda facts: relief_offsets(facts.relief) if facts.relief else np.nan)
 

@@ -1,4 +1,4 @@
-"""Find facts that depend only on the faces: connected components, kinds of edges, and duplicate faces."""
+"""Find connected components, kinds of edges, and duplicate faces."""
 
 from __future__ import annotations
 
@@ -21,7 +21,7 @@ _COLUMNS = 1 << 10
 """Number of corners per face to hash in one call."""
 
 _ROWS = 1 << 16
-"""Number of faces to hash in one call, so that a mesh with millions of faces is not copied as a whole."""
+"""Number of faces to hash in one call, so that a large mesh is not copied as a whole."""
 
 
 @dataclass(frozen=True, slots=True, eq=False)
@@ -143,8 +143,8 @@ def rings_by_size(corners: Corners) -> list[tuple[Indices, Rings]]:
 
 
 def _first_alike(rings: Rings) -> tuple[Indices, Indices]:
-    """Return the indices of the rings that may have the same vertices as another ring, (k,), and for each of them the
-    index of the first ring that has the same vertices in any order, (k,)."""
+    """Return the indices of the rings that may have the same vertices as another ring, (k,), and for each the index of
+    the first ring with the same vertices in any order, (k,)."""
     # Different faces rarely have equal sums of squares, and equal sums are cheaper to find than equal rows.
     mark = np.zeros(len(rings), np.int64)
     for first in range(0, len(rings), _ROWS):

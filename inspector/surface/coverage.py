@@ -11,16 +11,13 @@ from inspector.arrays import Flags, Floats, Indices
 
 _CELL_RIM = 1e-9
 """Tolerance, as a fraction of a cell's side. A triangle touches a cell only if it extends into the cell by more, and
-covers a cell's centre even if it misses the centre by less. The value is far larger than rounding errors, and far
-smaller than anything visible."""
+covers a cell's centre even if it misses the centre by less."""
 
 CELLS_TRIED = 1 << 19
-"""Maximum number of cell-triangle pairs to test in one batch, unless a single triangle has more. The temporary arrays
-take tens of megabytes."""
+"""Maximum number of cell-triangle pairs to test in one batch, unless a single triangle has more."""
 
 CELLS_AT_MOST = 1 << 26
-"""Maximum number of cell-triangle pairs to test for one grid, which take about 3 s. A grid that needs more is made
-coarser. A surface that covers its texture ten times needs a tenth of the maximum."""
+"""Maximum number of cell-triangle pairs to test for one grid (about 3 s). A grid that needs more is made coarser."""
 
 
 @dataclass(frozen=True, slots=True)

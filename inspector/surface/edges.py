@@ -15,7 +15,7 @@ from inspector.arrays import Indices, SmallIndices
 from inspector.formats.frame import Corners
 
 _SIDES_AT_ONCE = 1 << 20
-"""Approximate number of sides that are sorted in one batch. Their keys and their order take 16 MB."""
+"""Approximate number of sides that are sorted in one batch."""
 
 
 @dataclass(frozen=True, eq=False)

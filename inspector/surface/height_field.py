@@ -1,4 +1,4 @@
-"""Decide whether green points up or down in a normal map, from the slopes that the map describes."""
+"""Decide whether green points up or down in a normal map, from its slopes."""
 
 from __future__ import annotations
 
@@ -7,8 +7,7 @@ import numpy as np
 from inspector.arrays import Floats
 
 _CLEAR = 4.0
-"""Minimum ratio of the larger squared curl (see `green_up`) to the smaller, for a decision. Rounding to eight bits and
-compression add the same amount to both."""
+"""Minimum ratio of the larger to the smaller squared curl (see `green_up`) for a decision."""
 
 _LEAST = 4e-3
 """Minimum of the larger curl for a decision, as a difference between slopes. Slopes that are stored in eight bits have

@@ -1,6 +1,6 @@
 """The formats of a report. Each module in this package defines one format as FORMAT.
 
-Renderers import slow modules only when they run, because `--help`, which lists the formats, has to be fast.
+Renderers import slow modules only when they run, so that `--help`, which lists the formats, is fast.
 """
 
 from __future__ import annotations

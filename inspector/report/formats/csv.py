@@ -1,8 +1,8 @@
 """Write the facts of every frame as comma-separated values (RFC 4180), for a spreadsheet.
 
-A spreadsheet reads text as a formula if it begins with `=`, `+`, `-` or `@` (in East Asian locales, also with their
-fullwidth forms), a tab or a carriage return. An apostrophe before the text prevents this (OWASP, "CSV Injection", from
-memory). Text after a semicolon also gets an apostrophe, because some locales separate cells with semicolons.
+An apostrophe is put before `=`, `+`, `-` and `@` (also in their fullwidth forms) at the start of text and after a
+semicolon, because some spreadsheets would read a formula there (OWASP, "CSV Injection", from memory). Tabs and line
+ends are written as escapes, and numbers are written unchanged.
 """
 
 from __future__ import annotations
@@ -79,7 +79,7 @@ def _rows(sequence: dict[str, Any]) -> Iterator[dict[str, object]]:
 
 
 def _cell(value: object) -> object:
-    """Convert a value to the content of a cell. Text is made safe for screens and spreadsheets."""
+    """Convert a value to the content of a cell that is safe for screens and spreadsheets."""
     if isinstance(value, list):
         value = "; ".join(value)
     if not isinstance(value, str):

@@ -1,7 +1,7 @@
 """Write an inspection as JUnit XML, with which continuous integration and render queues show findings as tests.
 
-The document follows the schema junit-10.xsd (G. Boissinot, 2014). Each sequence is a suite, with one test per finding
-and one test per check without findings.
+The document follows the schema junit-10.xsd (G. Boissinot, 2014). Each sequence is a suite, with a test per finding and
+a test per check without findings.
 """
 
 from __future__ import annotations

@@ -1,4 +1,4 @@
-"""The facts of every frame as columns, for the table, the plots and the values at the cursor."""
+"""The facts of every frame as columns, for the table and the plots."""
 
 from __future__ import annotations
 
@@ -46,8 +46,7 @@ NONE = "–"
 """The text for a frame without a value."""
 
 _SPANS = {"diagonals": 0.01, "reference = 1": 0.02, "diagonals per frame": 0.001, "": 4.0}
-"""Minimum range of a plot's vertical axis, by unit. A change by this much is visible in the animation. Counts, which
-have no unit, get a range of 4."""
+"""Minimum range of a plot's vertical axis, by unit: a change that is visible in the animation. Counts have no unit."""
 
 _SPEED_SPAN = 0.001
 """Minimum range of the vertical axis in a plot of speeds, in diagonals of the reference frame per frame."""
@@ -57,8 +56,8 @@ _PANELS = {"drift, size and movement": "", "speed": "speed: ", "counts": ""}
 
 
 def columns_of(shown: Shown) -> list[PageColumn]:
-    """Make the columns of a sequence: motion, counts and, if lettering was measured, the height of letters. Columns
-    without any value are left out."""
+    """Make the columns of a sequence: motion, counts and, if lettering was measured, the height of letters. Empty
+    columns are left out."""
     view = shown.view
     plain = ("",) * len(view.rows)
     columns = [

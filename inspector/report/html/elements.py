@@ -1,6 +1,6 @@
 """Make the elements of an HTML page.
 
-All text on the page passes through this module, which escapes everything that could control a browser or a terminal.
+All text on the page passes through this module, which escapes what could control a browser or a terminal.
 """
 
 from __future__ import annotations
@@ -19,7 +19,7 @@ Content = Element | str | Iterable["Content"] | None
 _OWN_LINE = frozenset(
     "article dd div dl dt figure h1 h2 h3 h4 header li nav p path section summary table td th tr".split(" ")  # noqa: SIM905
 )
-"""Tags that are followed by a line end, so that the source is readable and words in adjacent cells stay separate."""
+"""Tags that are followed by a line end, so that words in adjacent cells stay separate."""
 
 
 def el(tag: str, *content: Content, **attributes: str | None) -> Element:

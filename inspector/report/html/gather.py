@@ -1,4 +1,4 @@
-"""Gather the contents of a page besides the findings: pictures, texture fits and fixes. Frames are read again."""
+"""Gather the pictures, texture fits and fixes for a page. Frames are read again."""
 
 from __future__ import annotations
 
@@ -41,7 +41,7 @@ from inspector.sequence.discovery.scope import Scope
 from inspector.sequence.series import Series
 
 PAGE_PICTURES = 120
-"""Maximum number of pictures of frames on a page. At about 20 KB each, they take up 2 to 3 MB."""
+"""Maximum number of pictures of frames on a page (2 to 3 MB)."""
 
 _PAGE_SHEET = 12
 """Maximum number of pictures per sequence: four rows of three pictures."""
@@ -92,7 +92,7 @@ class Shown:
     @property
     def side(self) -> Floats | None:
         """Direction from the object to the viewer, (3,), as in the close-ups of the first caption version or, without
-        caption versions, as in the texture fit; None without a texture fit."""
+        one, as in the texture fit; None without a texture fit."""
         fits = [strip.case.fit for strip in self.strips if strip.case.fit is not None]
         if self.fit is not None:
             fits.append(self.fit.fit)
@@ -173,7 +173,7 @@ def gather(
 
 
 def _changes(plan: Plan, sequences: tuple[Shown, ...], stage: Stage) -> dict[tuple[str, str], FixPictures]:
-    """Draw the effects of fixes on sequences that have pictures, by key of the sequence and id of the fix."""
+    """Draw the effects of fixes on sequences with pictures, by key of the sequence and id of the fix."""
     shown = {id(one.inspection): one for one in sequences if one.pictures}
     found: dict[tuple[str, str], FixPictures] = {}
     for part in plan.sequences:
@@ -265,7 +265,7 @@ def _draw(shown: Shown, most: int, progress: Callable[[str, int, int], None]) ->
 
 
 def _chosen(shown: Shown, most: int) -> list[int]:
-    """Choose the frames to draw: up to half of them are the first frames of errors and warnings; the rest are evenly
+    """Choose the frames to draw: up to half are the first frames of errors and warnings, and the rest are evenly
     spread."""
     series = shown.inspection.series
     there = [index for index in np.flatnonzero(series.usable).tolist() if series.facts[index].box is not None]

@@ -41,7 +41,7 @@ WIDTH, HEIGHT = 320, 180
 """Size of a picture of a frame, in pixels."""
 
 _MAP_SIDE = 1024
-"""Maximum length, in pixels, of the longer side of a map that is read: three times the width of a picture."""
+"""Maximum length, in pixels, of the longer side of a map: three times the width of a picture."""
 
 _THUMBNAIL = 160
 _GRID_SIDE = 512
@@ -52,8 +52,7 @@ _FIXES = 8
 """Maximum number of fixes per sequence that have pictures."""
 
 _FIX_FACES = 100_000
-"""Maximum number of faces in the reference frame for which fixes are drawn. At 100,000 faces, a fix takes about a
-second."""
+"""Maximum number of faces in the reference frame for which fixes are drawn, each in about a second."""
 
 Progress = Callable[[str, int, int], None]
 
@@ -118,7 +117,7 @@ def fix_pictures(part: SequencePlan, side: Floats, appearance: Appearance) -> It
 
     The first frame of the step is drawn or, if the step doesn't change its picture, the middle frame. A step that
     changes neither picture is left out. If a step scales the frame or moves it far away, the second picture shows the
-    frame at its position and size before the step, and the placement describes the change.
+    frame at its previous position and size.
 
     Args:
         part: The plan of a sequence.
@@ -169,7 +168,7 @@ def _state(one: Inspection, steps: Sequence[AnyStep], output: OutputFrame) -> Fr
 
 def _around(frames: Sequence[Frame | None], side: Floats) -> Camera | None:
     """Place a camera that sees the frame before and after a fix, and shows a change of position or size; None if
-    neither frame has a finite position."""
+    neither has a finite position."""
     points = np.concatenate([np.zeros((0, 3)), *(frame.positions for frame in frames if frame is not None)])
     known = points[np.isfinite(points).all(axis=1)]
     if not len(known):

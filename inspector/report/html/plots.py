@@ -20,7 +20,7 @@ from inspector.sequence.discovery.settings import frame_text
 _WIDTH, _HEIGHT = 640.0, 170.0
 _LEFT, _RIGHT, _TOP, _BOTTOM = 62.0, 12.0, 10.0, 24.0
 MOST_COLUMNS = 566
-"""Maximum number of columns of a plot. If several frames share a column, it shows the range of their values."""
+"""Maximum number of columns of a plot. A column that several frames share shows the range of their values."""
 
 
 @dataclass(frozen=True, eq=False)
@@ -114,7 +114,7 @@ def _y(values: Floats, low: float, high: float) -> Floats:
 
 
 def _line(axis: Axis, values: Floats, low: float, high: float) -> str:
-    """Return the path around the range of values in each column. Columns without a value leave gaps."""
+    """Return the path around the range of values in each column, with gaps for columns without a value."""
     least, most = envelope(axis.places, values, axis.places[0], axis.places[-1], axis.columns)
     x, bottom, top = axis.x_of(np.arange(axis.columns)), _y(least, low, high), _y(most, low, high)
     parts = []
@@ -129,8 +129,7 @@ def _line(axis: Axis, values: Floats, low: float, high: float) -> str:
 
 
 def _scale(low: float, high: float, whole: bool) -> Iterator[Element]:
-    """Draw the scale: round numbers to the left of the plot, each with a line. The scale of a count has only
-    integers."""
+    """Draw round numbers to the left of the plot, each with a line; for a count, only integers."""
     levels = ticks(low, high, 4)
     levels = levels[levels == levels.round()] if whole else levels
     texts = [f"{level:,.0f}" if abs(level) >= 1000 else f"{level + 0.0:.4g}" for level in levels]

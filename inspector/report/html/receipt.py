@@ -1,6 +1,6 @@
 """The section of the page about a receipt.
 
-It shows the receipt as it was written. Only `meshqc verify` compares the receipt with the files.
+It shows the receipt as it was written, without comparing it with the files.
 """
 
 from __future__ import annotations

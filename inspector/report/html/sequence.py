@@ -1,4 +1,4 @@
-"""The section of the page about one sequence, from the overview and the findings to the checks that failed."""
+"""The section of the page about one sequence."""
 
 from __future__ import annotations
 
@@ -33,7 +33,7 @@ from inspector.sequence.discovery.frame_ranges import frames_words
 from inspector.sequence.discovery.settings import frame_text
 
 _PIECES = 48
-"""Maximum number of letters in the overview. They fit in one row, and each is wide enough to be tapped."""
+"""Maximum number of letters in the overview, which fit in one row and are wide enough to be tapped."""
 
 
 _LEGEND = "each letter shows the worst finding in one part of the sequence: {}; a dot means no finding".format(
@@ -42,7 +42,7 @@ _LEGEND = "each letter shows the worst finding in one part of the sequence: {}; 
 
 
 def sign(severity: Severity | None) -> Element | None:
-    """Make the letter of a severity. It is hidden from screen readers, because the words beside it mean the same."""
+    """Make the letter of a severity, hidden from screen readers because the words beside it mean the same."""
     return None if severity is None else el("span", severity.sign, class_=f"sign {severity.sign}", aria_hidden="true")
 
 

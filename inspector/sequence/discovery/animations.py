@@ -1,7 +1,6 @@
 """Open scene files, which contain a whole animation, and describe each file in one line.
 
-A separate process describes a file: a damaged file can crash the library that reads it, and the library's output must
-not appear on the screen.
+A separate process describes a file, because a damaged file can crash the library that reads it.
 """
 
 from __future__ import annotations

@@ -25,8 +25,7 @@ from inspector.sequence.discovery.numbering import NumberGrid, Numeral, are_subf
 from inspector.sequence.discovery.receipt_file import StatedFrames, stated_frames
 
 MOST_MISSING = 100_000
-"""Maximum number of frames that may be missing from a sequence: more than an hour at 24 fps. If more are missing, the
-numbers are probably dates or serial numbers."""
+"""Maximum number of frames that may be missing from a sequence: more than an hour at 24 fps."""
 
 # A single file counts as a sequence only if its number looks like a frame number. Its other frames may be lost.
 _LONE_FRAME = re.compile(rb"(?:.*[._-])?[0-9]{4,}", re.DOTALL)
@@ -134,7 +133,7 @@ class Sequence:
     def gaps(self) -> tuple[Fraction, ...]:
         """The numbers of the grid without a file, between the first and the last file.
 
-        They need not be missing frames, because a delivery may have sub-frames in only part of its range.
+        They need not be missing frames: a delivery may have sub-frames in only part of its range.
         """
         return self._without_file(self._inside)
 

@@ -12,21 +12,19 @@ from inspector.sequence.measure.facts import FrameFacts
 
 PARTS_OVERLAP = 0.3
 """Two files differ in position if the overlap of their bounding boxes (volume of the intersection divided by volume of
-the union) is below this value. The boxes of parts of a body hardly overlap, whereas even a fast object overlaps more
-from frame to frame (common practice, no source)."""
+the union) is below this value (common practice, no source)."""
 
 PARTS_SIZE_RATIO = 1.1
 """Two files differ in size if the ratio of the longer to the shorter diagonal of their bounding boxes is above this
-value. Breathing changes the size by less from frame to frame."""
+value."""
 
 PARTS_SIDE_RATIO = 1.25
 """Two files differ in proportions if their side ratio is above this value: the largest factor by which a side of the
-bounding box changes, divided by the smallest such factor. A splash changes its proportions by less from frame to frame
-(common practice, no source)."""
+bounding box changes, divided by the smallest such factor (common practice, no source)."""
 
 PARTS_NET = 0.5
-"""If the net change in the length of the bounding boxes' sides is below this fraction of the sum of all changes from
-file to file, the sides count as both growing and shrinking."""
+"""The sides of bounding boxes count as both growing and shrinking if their net change is below this fraction of the sum
+of all changes."""
 
 LEVEL_RATIO = 1.25
 """Minimum ratio of the vertex counts of neighbouring levels of detail. Most levels halve the count."""
@@ -39,10 +37,9 @@ as parts of a model do (see `why_no_sequence`)."""
 def why_no_sequence(facts: Sequence[FrameFacts]) -> str | None:
     """Determine whether numbered files are parts of a model or levels of detail instead of frames.
 
-    Parts differ from most of their neighbours in topology and number of vertices. In addition, they differ either in
-    position and size, or in proportions, with sides that both grow and shrink (common practice, no source). Levels of
-    detail have the same position and size, and the number of vertices either always falls or always rises. Different
-    topology alone is not enough: it changes in a fluid, and when an object is cut.
+    Parts differ from most of their neighbours in topology and number of vertices, and either in position and size or in
+    proportions, with sides that both grow and shrink (common practice, no source). Levels of detail have the same
+    position and size, and the number of vertices either always falls or always rises.
 
     Returns:
         The reason why the files are not frames; None if they can be frames.
@@ -68,8 +65,7 @@ def why_no_sequence(facts: Sequence[FrameFacts]) -> str | None:
 
 
 def _are_levels(counts: Sequence[int]) -> bool:
-    """Return whether the vertex count always rises, or always falls, by a factor of at least LEVEL_RATIO from file to
-    file."""
+    """Return whether the vertex count always rises, or always falls, by a factor of at least LEVEL_RATIO."""
     falls = [before >= LEVEL_RATIO * after > 0 for before, after in pairwise(counts)]
     rises = [after >= LEVEL_RATIO * before > 0 for before, after in pairwise(counts)]
     return all(falls) or all(rises)
@@ -85,10 +81,8 @@ def _are_twins(boxes: Floats) -> Flags:
 
 
 def _goes_to_and_fro(boxes: Floats) -> bool:
-    """Return whether the sides of the bounding boxes, (n, 2, 2, 3), grow between some files and shrink between others.
-
-    Each side of a body that spreads or melts either only grows or only shrinks.
-    """
+    """Return whether the sides of the bounding boxes, (n, 2, 2, 3), grow between some files and shrink between
+    others."""
     with np.errstate(all="ignore"):
         changes = np.diff(np.log(boxes[:, :, 1] - boxes[:, :, 0]), axis=1)[:, 0]
         net = np.abs(changes.sum(axis=0)) / np.abs(changes).sum(axis=0)

@@ -11,12 +11,11 @@ from math import gcd
 
 REGULAR_SHARE = Fraction(9, 10)
 """If at least this fraction of the differences between neighbouring numbers are equal, their value is the step, even if
-other differences are not multiples of it. Otherwise, a single extra frame in a sequence on twos would make every other
-frame count as missing."""
+other differences are not multiples of it."""
 
 UNEVEN_PARTS = 3
 """Numbers count as sub-frames only if the largest distance between neighbouring numbers is at most this many times the
-smallest distance. With a single sub-frame a quarter of a frame after each whole frame, the ratio is 3."""
+smallest distance."""
 
 _DIGITS = b"0123456789"
 
@@ -41,7 +40,7 @@ class Numeral:
 
     @property
     def order(self) -> tuple[int, bytes]:
-        """The key for sorting by number. Decimal places are compared as text, which is fast."""
+        """The key for sorting by number. Decimal places are compared as text."""
         return int(self.whole), self.part.rstrip(b"0")
 
 

@@ -12,14 +12,13 @@ from inspector.sequence.discovery.scope import Scope
 from inspector.sequence.discovery.settings import fraction_of_json
 
 RECEIPT_BYTES = 1 << 27
-"""Maximum size of a receipt, in bytes: enough for 600,000 files. In memory, the content takes ten times as much
-space."""
+"""Maximum size of a receipt, in bytes: enough for 600,000 files."""
 
 RECEIPT_NAME = "meshqc-receipt.json"
 """File name of the receipt, which is in the root of a delivery."""
 
 NOT_OURS = (OSError, ValueError, TypeError, KeyError, AttributeError, RecursionError, ZeroDivisionError)
-"""The errors that reading a receipt can raise if another program wrote the file, or if it was edited."""
+"""The errors that reading a receipt can raise if another program wrote or changed it."""
 
 StatedFrames = Mapping[tuple[str, str], frozenset[Fraction]]
 """The numbers of all frames of each sequence. The key consists of the sequence's folder, relative to the receipt's

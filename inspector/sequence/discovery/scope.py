@@ -16,8 +16,7 @@ from inspector.names import Name
 from inspector.safe_open import open_place, read_place
 
 INDEX_LIMIT = 200_000
-"""Maximum number of folder entries to list in a search for a file by its name alone. Listing takes about a second on a
-local disk. In a larger root, some files are not found."""
+"""Maximum number of folder entries to list in a search for a file by its name alone, which takes about a second."""
 
 
 class Scope:
@@ -177,7 +176,7 @@ class Scope:
                     yield Path(entry.path)
 
     def _is_regular(self, path: Path) -> bool:
-        """Return whether a path leads to a regular file in the roots. All links are resolved before anything is
+        """Return whether a path leads to a regular file in the roots. Links are resolved before anything is
         examined."""
         try:
             return self.contains(path) and stat.S_ISREG(path.stat().st_mode)

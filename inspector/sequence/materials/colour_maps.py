@@ -25,7 +25,7 @@ _BUMPS = (b"bump", b"map_bump")  # often used for a normal map; the content show
 
 
 class MaterialMaps:
-    """Reads the colour maps and normal maps of materials. Each map is read once; missing or damaged maps are left out.
+    """Reads the colour maps and normal maps of materials, each once. Missing or damaged maps are left out.
 
     Args:
         resolver: Finds the maps.

@@ -1,4 +1,4 @@
-"""Examine the content of texture files. Each file is decoded once per run, in bounded memory and time."""
+"""Examine the content of texture files. Each is decoded once per run, in bounded memory and time."""
 
 from __future__ import annotations
 
@@ -91,8 +91,7 @@ IMAGES_PIXELS = Threshold(
 )
 
 _IMAGE_SAMPLES = 512
-"""Maximum number of pixels along the longer side of the sample from which a texture's colours are judged. Such a sample
-gives fractions of pixels that are accurate to 0.01."""
+"""Maximum number of pixels along the longer side of the sample from which a texture's colours are judged."""
 
 if TYPE_CHECKING:
     from PIL.Image import Image
@@ -363,7 +362,7 @@ def _middle(picture: Image) -> npt.NDArray[np.float64]:
 
 
 def _several(picture: Image) -> bool:
-    """Return whether a file has more than one image. They are not counted, because there may be a hundred thousand."""
+    """Return whether a file has more than one image, without counting them."""
     try:
         picture.seek(1)
     except EOFError:
@@ -391,8 +390,8 @@ def coloured(facts: ImageFacts, pixels: npt.NDArray[np.int64]) -> ImageFacts:
 def _vectors(pixels: npt.NDArray[np.int64]) -> npt.NDArray[np.float64]:
     """Convert colours, (n, 3), to vectors, (k, 3): 0 becomes -1, and 255 becomes 1 (common practice, no source).
 
-    If there is more than one colour, pixels of the most common colour are left out, because it often fills the space
-    between UV islands.
+    If there is more than one colour, pixels of the most common colour are left out: it often fills the space between UV
+    islands.
     """
     _, which, counts = np.unique(pixels @ (65536, 256, 1), return_inverse=True, return_counts=True)
     rest = pixels[which != counts.argmax()] if len(counts) > 1 else pixels

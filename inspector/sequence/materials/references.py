@@ -17,8 +17,8 @@ from inspector.sequence.discovery.scope import Scope, fold
 
 _TOKEN = re.compile(rb'"[^"]*"|[^ \t\x0b\x0c]+')
 _TILES = {b"<udim>": (b"1001", rb"1\d\d\d"), b"<uvtile>": (b"u1_v1", rb"u\d+_v\d+")}
-"""Placeholders of UV tiles in names: for each, the text for the first tile, and a pattern for any tile (common
-practice, no source)."""
+"""Placeholders of UV tiles in names, with the text for the first tile and a pattern for any tile (common practice, no
+source)."""
 _PLACE = b"\x01"
 _TILE = re.compile(rb"<udim>|<uvtile>", re.IGNORECASE)
 _FIRST_TILE = re.compile(rb"(?<=[._-])1001(?=\.[^.]*\Z)")
@@ -253,7 +253,7 @@ def _candidates(written: _Written, folders: Sequence[Path], scope: Scope) -> tup
     """Find the files that a reference may mean.
 
     A file at the written path is the only candidate. Otherwise, the candidates are the files with the same base name,
-    ranked by the following criteria, in this order. A candidate ranks higher if:
+    ranked by these criteria, in this order. A candidate ranks higher if:
 
     - It is in one of `folders` (earlier folders first), or below one of them in the subfolders named in the reference.
     - Its path has more folders in common with the reference, counted from the end.

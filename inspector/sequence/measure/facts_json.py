@@ -14,7 +14,7 @@ from inspector.sequence.measure.motion_facts import Leap
 
 MEASUREMENT = 26
 """Version of the measurements and of their form in JSON. Increase it with any change to FrameFacts, to a reader or to a
-measurement: frames that a different version measured are then measured again."""
+measurement, so that frames are measured again."""
 
 _PLAIN = (
     *("readable", "vertices", "uvs", "normals", "faces", "faces_without_uvs"),
@@ -41,10 +41,7 @@ _NAMES = ("objects", "materials", "groups", "images")
 
 
 def facts_to_json(facts: FrameFacts) -> dict[str, Any]:
-    """Convert facts to JSON. Floats lose no precision (repr).
-
-    The number and the file of the frame are left out, because the code that reads the facts knows them.
-    """
+    """Convert facts to JSON, without the number and the file of the frame. Floats lose no precision (repr)."""
     document: dict[str, Any] = {key: getattr(facts, key) for key in _PLAIN}
     document |= {key: getattr(facts, key).hex() for key in _BYTES}
     document |= {key: [name.text for name in getattr(facts, key)] for key in _NAMES}

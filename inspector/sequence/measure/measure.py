@@ -106,10 +106,7 @@ def measure(frame: Frame, file: FrameFile, before: Frame | None = None, known: K
 
 
 def _without_lines(facts: FrameFacts) -> FrameFacts:
-    """Remove the line numbers and the library references from facts.
-
-    They come from OBJ text that was made from the file, so they don't describe the file itself.
-    """
+    """Remove the line numbers and the library references, which don't describe the file itself, from facts."""
     first = facts.first_face_without_uvs
     return replace(
         facts,
@@ -156,8 +153,8 @@ def _header_digest(frame: Frame) -> Digest:
 
 
 def _repeated_corners(frame: Frame, known: Known | None) -> Iterator[Problem]:
-    """Yield the problem of faces that use a vertex more than once, if there are any. Only changed faces are examined
-    again."""
+    """Yield the problem of faces that use a vertex more than once, if there are any. Only changed faces are
+    examined."""
     if known is not None and same_faces(frame, known.frame):
         problem = known.facts.problem("repeated-corner")
         faces = [place.element or 0 for place in problem.places] if problem else []
@@ -215,10 +212,8 @@ def _topology_digest(corners: Corners) -> Digest:
 
 
 def digest(*arrays: npt.NDArray[np.generic]) -> Digest:
-    """Return a digest of the arrays' shapes and bytes: the first 16 bytes of their SHA-256.
-
-    SHA-256 is twice as fast as BLAKE2b (measured), because processors have instructions for it.
-    """
+    """Return a digest of the arrays' shapes and bytes: the first 16 bytes of their SHA-256, which is faster than
+    BLAKE2b (measured)."""
     whole = hashlib.sha256()
     for array in arrays:
         whole.update(repr(array.shape).encode())

@@ -20,8 +20,7 @@ from inspector.surface.edges import next_corner
 from inspector.surface.moments import Moments, moments
 
 SAMPLED_VERTICES = 64
-"""Maximum number of vertices whose positions are kept for every frame (1.5 KB). At least one of them is in a given
-twentieth of a surface with a probability of 1 - 0.95^64, or 96 %."""
+"""Maximum number of vertices whose positions are kept for every frame (1.5 KB)."""
 
 
 @dataclass(frozen=True, slots=True)
@@ -123,8 +122,7 @@ def _motion(positions: Floats, before: Floats) -> tuple[float, int, int]:
 def _tear(positions: Floats, before: Floats, corners: Corners) -> Leap | None:
     """Return the vertex that represents the largest movement relative to the neighbours (see `Leap`).
 
-    If the surface moves, turns or bends as a whole, displacements relative to the neighbours are near 0. None if there
-    are no faces, no vertex moved relative to its neighbours, or a number is out of range.
+    None if there are no faces, no vertex moved relative to its neighbours, or a number is out of range.
     """
     if not len(corners.v):
         return None
@@ -151,9 +149,8 @@ def _tear(positions: Floats, before: Floats, corners: Corners) -> Leap | None:
 def _roughness(positions: Floats, corners: Corners) -> tuple[float | None, Leap | None]:
     """Measure how rough the surface is.
 
-    For each vertex, the offset from the mean of its neighbours is compared with the mean of the neighbours' own
-    offsets, which is nearly equal on a smooth surface. Vertices at a boundary are left out, because they have
-    neighbours on only one side.
+    For each vertex that is not at a boundary, the offset from the mean of its neighbours is compared with the mean of
+    the neighbours' own offsets. On a smooth surface, both offsets are nearly equal.
 
     Returns:
         The median length of these differences, in scene units, and the vertex with the largest difference. Both are
@@ -209,7 +206,7 @@ def _against_mean(displacement: Floats, beside: Beside) -> Floats:
 
 
 class _Latest(threading.local):
-    """The neighbours that were found last. They are kept because consecutive frames usually have the same faces."""
+    """The neighbours that were found last, because consecutive frames usually have the same faces."""
 
     corners: weakref.ref[npt.NDArray[np.int32]] | None = None
     beside: Beside = np.empty((0, 4), np.int32)
@@ -275,8 +272,8 @@ def relief_offsets(data: bytes) -> Floats:
 def sampled(count: int) -> npt.NDArray[np.intp]:
     """Choose the vertices that represent all `count` vertices of a mesh.
 
-    With more than SAMPLED_VERTICES vertices, their indices are multiples of the golden ratio modulo 1, scaled to
-    `count`. They are evenly spread and never coincide with the rows of a grid (Weyl 1916, equidistribution modulo 1).
+    With more than SAMPLED_VERTICES vertices, the indices are multiples of the golden ratio modulo 1, scaled to `count`
+    (Weyl 1916, equidistribution modulo 1). They never coincide with the rows of a grid.
 
     Returns:
         Indices of the vertices, (s,), ascending and read-only.

@@ -1,7 +1,4 @@
-"""Examine how a frame's file is written: traits of the program that wrote it, and valid forms that readers misread.
-
-Only the first FORM_BYTES of each block are examined.
-"""
+"""Examine how a frame's file is written: traits of the program that wrote it, and valid forms that readers misread."""
 
 from __future__ import annotations
 
@@ -21,8 +18,8 @@ COMPARED_PAIRWISE = 6
 """Maximum number of corners per face for which comparing all pairs of corners is faster than sorting."""
 
 FORM_NUMBERS = 30
-"""Minimum number of examined coordinates for which an equal number of decimal places counts as fixed. In 1 of 25 files
-of a writer that drops trailing zeros, 30 coordinates have the same number of decimal places by chance."""
+"""Minimum number of coordinates for which an equal number of decimal places counts as fixed. With 30 coordinates, it is
+equal by chance in 1 of 25 files of a writer that drops trailing zeros."""
 
 _ODD_NUMBER = re.compile(rb"(?<=[ \t/])(?:\+[0-9.]|-?\.[0-9]|-?[0-9]+\.(?=[ \t\r\neE])|-?0[0-9])[^ \t\r\n/]*")
 _MONTHS_AND_DAYS = (
@@ -133,8 +130,7 @@ def _head(frame: Frame, block: Block) -> bytes:
 def counts_from_zero(frame: Frame, kinds: set[str]) -> bool:
     """Whether the vertex indices and the UV indices start at 0 instead of at 1.
 
-    If so, the lowest index is 0, and the highest is one less than the number of vertices or UVs. The reader has
-    subtracted one from each index, and each 0 in the file has become ABSENT.
+    The highest index is then one less than the number of vertices or UVs. Each 0 in the file has become ABSENT.
     """
     if kinds & {"index-range", "relative-index"}:
         return False
@@ -147,7 +143,7 @@ def counts_from_zero(frame: Frame, kinds: set[str]) -> bool:
 
 
 def repeated_corners(frame: Frame) -> list[int]:
-    """Return the indices of faces that use a vertex more than once, ascending. Such a face is folded or has no area."""
+    """Return the indices of faces that use a vertex more than once, ascending."""
     if _native.active:
         flags = np.empty(frame.faces, np.uint8)
         count = _native.core.find_repeated(*frame.corners.packed(), len(frame.positions), flags)

@@ -28,25 +28,24 @@ from inspector.sequence.measure.facts_json import MEASUREMENT, facts_from_json, 
 
 _FILE = "facts.sqlite"
 _TABLE = "CREATE TABLE IF NOT EXISTS facts (key BLOB PRIMARY KEY, measured INTEGER, document TEXT) WITHOUT ROWID"
-"""The column `measured` contains the time at which the facts were measured or last used (`_USE_NOTED`), in seconds
-since 1970."""
+"""The column `measured` is the time at which the facts were measured or last used (`_USE_NOTED`), in seconds since
+1970."""
 
 _WRITTEN_BACK = 60.0
 """Minimum age, in seconds since the last write, at which a file's times identify its content. Linux writes changed
-pages of a memory map back after 30 s, and searches for such pages every 5 s (vm.dirty_expire_centisecs,
-vm.dirty_writeback_centisecs). FAT stores times in steps of 2 s."""
+pages of a memory map back within 35 s (vm.dirty_expire_centisecs, vm.dirty_writeback_centisecs)."""
 
 _CLOCK_GRAIN = 0.1
-"""Minimum age, in seconds since the last change, at which a further change certainly gets a different change time: ten
-ticks of the coarsest kernel clock in use (100 Hz)."""
+"""Minimum age, in seconds since the last change, at which a further change gets a different change time: ten ticks of
+the coarsest kernel clock in use (100 Hz)."""
 
 _PASSING = ("unopenable", "stalled", "reader-died", "still-written", "not-measured")
-"""Problems that the next run may not have, for example because the storage answers again, or memory is free again."""
+"""Problems that the next run may not have."""
 
 _KEPT = 30 * 86_400
-"""Age, in seconds since their last use, at which facts are deleted. A row is about four kilobytes."""
+"""Age, in seconds since their last use, at which facts are deleted."""
 _USE_NOTED = 86_400
-"""Minimum number of seconds before the use of a row is recorded again. Recording 10,000 rows takes half a second."""
+"""Minimum number of seconds before the use of a row is recorded again."""
 
 
 class FactsCache:
@@ -185,7 +184,7 @@ _DIGEST_LENGTH = 32  # hexadecimal digits
 
 
 def _digest(key: bytes, document: str) -> str:
-    """Compute the digest at the start of a row. A row with a wrong digest is damaged, and is not used."""
+    """Compute the digest at the start of a row. A row with a wrong digest is not used."""
     return hashlib.blake2b(key + b"\0" + document.encode(), digest_size=_DIGEST_LENGTH // 2).hexdigest()
 
 
@@ -197,8 +196,8 @@ def _keys(files: Sequence[FrameFile]) -> Iterator[bytes]:
 
 
 def _key(file: FrameFile, before: FrameFile | None) -> bytes:
-    """Compute the key of a row from the version of the measurements, and from the paths and states of the frame's file
-    and of the previous file, on which the movement depends."""
+    """Compute the key of a row from the version of the measurements and the paths and states of the frame's file and
+    the previous file."""
     parts = [str(MEASUREMENT).encode()]
     for one in (file, before):
         parts += [b"", b""] if one is None else [os.fsencode(one.path), b"%d %d %d %d" % one.state]

@@ -1,4 +1,4 @@
-"""Decide which worker measures which frames, and in which order. Neighbouring frames go to the same worker."""
+"""Decide which worker measures which frames. Neighbouring frames go to the same worker."""
 
 from __future__ import annotations
 
@@ -8,14 +8,13 @@ from dataclasses import dataclass
 from inspector.sequence.discovery.discover import FrameFile
 
 CHUNK_BYTES = 16_000_000
-"""Size of the frame files in a chunk for a worker, in bytes. Measuring such a chunk takes about 50 ms, so progress is
-shown often, and cancelling takes effect quickly."""
+"""Size of the frame files in a chunk for a worker, in bytes. Measuring such a chunk takes about 50 ms."""
 
 CHUNK_FRAMES = 64
-"""Maximum number of frames in a chunk. Measuring takes about a millisecond even for a tiny frame."""
+"""Maximum number of frames in a chunk."""
 
 Span = tuple[int, int, int]
-"""Consecutive frames of a sequence: the index of the sequence, and the start and stop of the indices of its files."""
+"""Consecutive frames: the index of their sequence, and the start and stop of their indices in its files."""
 
 Urgent = Callable[[], Span | None]
 """Function that returns the frames that the user is looking at, which take precedence over all others; None if the user

@@ -1,4 +1,4 @@
-"""Collect the facts of all frames of all sequences. Facts that the cache doesn't have are measured."""
+"""Collect the facts of all frames of all sequences, from the cache or by measuring."""
 
 from __future__ import annotations
 
@@ -18,19 +18,18 @@ from inspector.sequence.run.executors import Executor, InlineExecutor, NoWorkers
 from inspector.sequence.run.scan import Cancel, never
 
 SAMPLES = 9
-"""Number of frames of a long sequence that are read before all others if a user is watching. Nine frames show whether
-the whole export is wrong or only its later part. For each, the previous frame is read as well."""
+"""Number of frames of a long sequence that are read before all others if a user is watching. They show whether the
+whole export is wrong or only its later part."""
 
 SAMPLES_FROM = 100
 """Minimum number of consecutive frames for which samples are read first."""
 
 NICENESS = 10
-"""Niceness of workers while the terminal UI runs. At normal priority on every core, a key press could wait for more
-than 50 ms."""
+"""Niceness of workers while the terminal UI runs, so that key presses don't wait."""
 
 WORKER_BYTES = 120_000_000
 """Size of the largest frame, in bytes, above which only one worker is used. A worker holds about four times a frame's
-bytes; two workers with frames of 2 million vertices would exceed the memory budget of 1.5 GB."""
+bytes."""
 
 INLINE_BYTES = 60_000_000
 """Minimum size of all frames together, in bytes, for which worker processes are worth the 0.2 s that starting them
@@ -131,7 +130,7 @@ def collect(
 
 
 def _samples(unknown: Sequence[Span]) -> tuple[list[Span], list[Span]]:
-    """Select the frames to measure first: the first, the last and some evenly spaced frames of each long span.
+    """Select the first, the last and some evenly spaced frames of each long span.
 
     Returns:
         The selected frames, each as a span, and the spans of the other frames.

@@ -17,7 +17,7 @@ from inspector.sequence.run.scan import Cancel, Measurer, scan
 
 Take = Callable[[Chunk | None], Chunk | None]
 """Function that returns a worker's next chunk, or None if no chunk is left. Its argument is the worker's previous
-chunk, or None in the first call."""
+chunk, or None."""
 
 Measured = tuple[FrameFacts, ...]
 POLL = 0.05
@@ -96,8 +96,7 @@ def _one_by_one(measurer: Measurer, chunk: Chunk, cancelled: Cancel) -> Iterator
 class ThreadExecutor:
     """Measures in threads of this process. The native core and most of NumPy run without the interpreter lock.
 
-    Threads reuse the arrays that their frames share with the first frame of the first thread. If a reader crashes, the
-    process ends, so formats whose readers may crash must not be read in threads.
+    If a reader crashes, the process ends, so formats whose readers may crash must not be read in threads.
     """
 
     chunk_bytes = CHUNK_BYTES

@@ -24,23 +24,23 @@ Work = Callable[[Measurer, Chunk], Measured]
 _READY = "ready"  # a worker's first message: if the worker dies after it, a frame is the cause
 
 _NO_PROCESSES = (AssertionError, RuntimeError, OSError)
-"""Exceptions that multiprocessing raises if no process can be started: in a daemonic worker of another pool, in a
-process that was forked from a process with its own server (ChildProcessError), or at a system limit."""
+"""Exceptions that multiprocessing raises if no process can be started, for example in a daemonic worker of another pool
+or at a system limit."""
 
 
 _STARTING = threading.Lock()
 
 _STARTED_WITHIN = 1.0
-"""Number of seconds to wait for an interrupted start to finish. Starting usually takes a few milliseconds."""
+"""Number of seconds to wait for an interrupted start to finish."""
 
 
 @contextlib.contextmanager
 def _main_hidden() -> Iterator[None]:
     """Keep new processes from running the user's script again.
 
-    By default, multiprocessing imports the main module in each process. A script without `if __name__ == "__main__"`
-    would run again in each process, and a script on standard input would fail. Only one thread at a time hides the main
-    module: otherwise, it could be restored while another thread is still starting its process.
+    By default, multiprocessing imports the main module in each process, which would run a script without `if __name__
+    == "__main__"` again. Only one thread at a time hides the main module, because another thread must not restore it
+    during a start.
     """
     with _STARTING:
         main = sys.modules["__main__"].__dict__
@@ -196,8 +196,8 @@ class ProcessExecutor:
 def _start_forkserver() -> None:
     """Start the server from which workers are forked, while this process does other work.
 
-    The server inherits the signal mask (POSIX, fork and exec), in which the signal of Ctrl-C is blocked. Otherwise, the
-    signal could interrupt the server's imports, which would print a traceback.
+    The server inherits a signal mask that blocks Ctrl-C (POSIX, fork and exec). Otherwise, Ctrl-C could interrupt its
+    imports.
     """
     resource_tracker.ensure_running()  # if forkserver started it, the mask would be removed
     before = signal.pthread_sigmask(signal.SIG_BLOCK, {signal.SIGINT})
@@ -228,7 +228,7 @@ def _die_with(parent: BaseProcess) -> None:
 
 
 def _be_quiet() -> None:
-    """Discard all output of this process, because a library's messages would spoil the parent process's screen."""
+    """Discard all output of this process: a library's messages would spoil the parent process's screen."""
     nowhere = os.open(os.devnull, os.O_WRONLY)
     for stream in (sys.stdout, sys.stderr):
         if stream is not None:

@@ -22,8 +22,8 @@ from inspector.sequence.measure.measure import Known, measure
 from inspector.sequence.run.storage import PatientReader, Stalled
 
 AHEAD_BYTES = 32_000_000
-"""Maximum size, in bytes, of a file that is read while the previous frame is measured. A third large frame might not
-fit in memory besides the two in use."""
+"""Maximum size, in bytes, of a file that is read while the previous frame is measured. Larger files might not fit in
+memory."""
 
 Cancel = Callable[[], bool]
 
@@ -105,7 +105,7 @@ class Measurer:
     def _measured(
         self, file: FrameFile, before: Frame | None, after: FrameFile | None, beside: list[FileBeside]
     ) -> FrameFacts:
-        """Read and measure one file. The other files that it depends on are added to `beside`, even after a failure."""
+        """Read and measure one file, and add the other files that it depends on to `beside`, even after a failure."""
         data = self._open(file.place)
         if len(data) != file.size:
             return self._unreadable(file, Problem("still-written", 1, (Place(1),)))

@@ -14,16 +14,13 @@ from inspector.formats.problems import UnreadableFrame
 from inspector.safe_open import open_place
 
 READ_BYTES = 32_000_000
-"""Maximum number of bytes per read. On a slow network (10 MB/s), such a read ends every few seconds, which shows
-progress."""
+"""Maximum number of bytes per read, so that progress is shown on a slow network."""
 
 STALL_SECONDS = 30.0
-"""Number of seconds without a byte after which storage counts as stalled. A disk needs up to ten seconds to wake up
-(common practice, no source)."""
+"""Number of seconds without a byte after which storage counts as stalled (common practice, no source)."""
 
 STALL_AGAIN_SECONDS = 2.0
-"""Number of seconds without a byte after which, while a file is stalled, other files count as stalled as well. It is
-shorter than STALL_SECONDS, so that the tool soon knows whether the rest of the folder can be read."""
+"""Number of seconds without a byte after which, while a file is stalled, other files count as stalled as well."""
 
 STALLED_FILES = 8
 """If at least this many files are stalled at the same time, the whole folder counts as stalled. Each stalled file
@@ -37,7 +34,7 @@ class Stalled(Exception):
 class PatientReader:
     """Reads files one after the other, in a thread that can be abandoned.
 
-    If the server of a network mount is gone, a read from the mount doesn't return, and nothing can stop it.
+    A read from a network mount whose server is gone doesn't return, and nothing can stop it.
     """
 
     def __init__(self) -> None:
@@ -148,10 +145,7 @@ class PatientFile:
 
 
 class _Thread(threading.Thread):
-    """A thread that runs jobs until it receives None.
-
-    A new thread for each file would make reading a small frame a tenth slower.
-    """
+    """A thread that runs jobs until it receives None."""
 
     def __init__(self) -> None:
         super().__init__(daemon=True)
@@ -165,7 +159,7 @@ class _Thread(threading.Thread):
 
 
 class _OpenFile:
-    """An open file, and its state when it was opened. The file is closed when no job uses this object any more."""
+    """An open file, and its state when it was opened. It is closed when no job uses this object any more."""
 
     def __init__(self, path: Path) -> None:
         self.descriptor = open_place(path)

@@ -16,8 +16,7 @@ from inspector.sequence.measure.facts import FrameFacts
 from inspector.sequence.run.scan import Measurer
 
 WATCH_SECONDS = (1.0, 2.0)
-"""Seconds between two polls of a folder, while frames arrive and while nothing changes. An export takes a second or
-more per frame; listing 10,000 files takes 0.07 s."""
+"""Seconds between two polls of a folder, while frames arrive and while nothing changes."""
 
 Wait = Callable[[float], bool]
 """Function that waits for a number of seconds, and returns False to stop watching."""
