@@ -34,7 +34,7 @@ def test_settings_reach_the_command(tmp_path: Path) -> None:
 
 
 def test_a_donor_is_found_from_any_folder(tmp_path: Path, monkeypatch: pytest.MonkeyPatch) -> None:
-    """A saved plan may be used in any folder, so it contains the absolute path of the donor."""
+    """A saved plan may be used in any folder, so the donor's path must be absolute."""
     (tmp_path / "rest.obj").touch()
     monkeypatch.chdir(tmp_path)
     assert parse(["fix", ".", "--dry-run", "--uvs-from", "rest.obj"])[1].settings.uvs_from == tmp_path / "rest.obj"
@@ -199,7 +199,7 @@ def test_help_names_every_command_and_exit_code() -> None:
 
 @pytest.mark.skipif(not Path("/proc/self/task").is_dir(), reason="the system doesn't list a process's threads")
 def test_the_algebra_library_starts_no_threads() -> None:
-    """Waiting threads of the linear algebra library would keep the processor busy and slow down other programs."""
+    """Waiting threads would keep the processor busy and slow down other programs."""
     code = (
         "import os; from inspector.__main__ import main; main(['check', 'nowhere']); import numpy; "
         "many = numpy.ones((900, 900)); many @ many; print(len(os.listdir('/proc/self/task')))"

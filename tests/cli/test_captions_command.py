@@ -75,10 +75,8 @@ def test_the_verdict_on_a_single_frame(tmp_path: Path, capsys: pytest.CaptureFix
 
 
 def test_the_size_of_the_texture(sheets: Path, capsys: pytest.CaptureFixture[str]) -> None:
-    """The sheet fills its texture, so the texture must be as wide in pixels as the sheet is in the picture.
-
-    The texture is never smaller than the material's colour map of 320 x 180 pixels.
-    """
+    """The sheet fills its texture, so the texture is as wide in pixels as the sheet is in the picture, but not smaller
+    than the colour map of 320 x 180 pixels."""
     for width, size in (("480", [480, 270]), ("160", [320, 180])):
         _, text, _ = run(capsys, sheets, "--fill-width", width, "--version", "en", "--json")
         assert json.loads(text)["versions"][0]["size"] == size
@@ -167,7 +165,6 @@ def test_a_mistake_in_the_file_is_one_sentence(sheets: Path, tmp_path: Path) -> 
 
 
 def test_the_delivery_rules_state_the_picture_here_too(tmp_path: Path, capsys: pytest.CaptureFixture[str]) -> None:
-    """In a picture 1920 pixels wide, capitals are 211 pixels high; in a picture 96 pixels wide, 10.6 pixels."""
     folder = lettered_folder(tmp_path / "shot")
     (folder / "meshqc.toml").write_text('[captions]\npicture = "96x54"\n')
     words = (folder, "--version", "en", "--fail-on", "unreadable")

@@ -78,7 +78,6 @@ def test_each_number_of_a_box_is_explained(tmp_path: Path) -> None:
 
 
 def test_a_material_that_was_not_stated_is_named_with_the_option(demo: Path) -> None:
-    """The demo's buoy has space for lettering on its body and its label. The manta has only one material."""
     text = " ".join(meshqc("fit", demo / "buoy").stdout.split())
     assert re.search(
         r"of buoy_\w+, 1 of 2 materials with space for lettering \(to choose another, use --material NAME\)", text
@@ -88,7 +87,7 @@ def test_a_material_that_was_not_stated_is_named_with_the_option(demo: Path) -> 
 
 
 def test_the_material_in_which_lettering_is_readable_longest_is_taken(demo: Path) -> None:
-    """In the reference frame, lettering is not readable on either material. The demo's lettering is on the label."""
+    """In the reference frame, lettering is not readable on either material."""
 
     def lettering(*words: str) -> dict[str, Any]:
         (sequence,) = strict_json(meshqc("fit", demo / "buoy", "--json", *words).stdout)["sequences"]

@@ -111,7 +111,6 @@ def test_after_a_dry_run_the_next_command_carries_out_its_plan(
 
 
 def test_the_options_that_choose_fixes(demo: Path) -> None:
-    """The expected plans follow from the demo's table of planted defects and from the kinds of the fixes."""
     folder = demo / "manta_broken"
     exact = [
         "drop-repeated-frames",
@@ -344,7 +343,7 @@ def test_normalise_is_not_for_a_plan_that_names_its_fixes(demo: Path, tmp_path: 
 
 
 def too_large(demo: Path, folder: Path) -> Path:
-    """Return a copy of the buoy that is a hundred times too large and has no other finding that can be fixed."""
+    """Return a copy of the buoy that is a hundred times too large and has no other finding with a fix."""
     big = folder / "big"
     assert main(["fix", str(demo / "buoy"), "--output", str(big), "--only", "scale:factor=100"]) == 0
     return big
@@ -390,7 +389,6 @@ def test_findings_that_no_fix_corrects_are_not_nothing(
 def test_after_a_delivery_the_next_command_keeps_what_was_asked_for(
     demo: Path, tmp_path: Path, monkeypatch: pytest.MonkeyPatch, capsys: pytest.CaptureFixture[str]
 ) -> None:
-    """The demo's kelp is a hundred times too large. The first command creates `out`, so the next writes to `out_2`."""
     monkeypatch.chdir(tmp_path)
     kelp = demo / "kelp_broken"
     words = ["--size", "1.8", "--with", "offset:to=origin", "--without", "portable-names"]

@@ -102,7 +102,6 @@ def test_search_leads_to_the_page_about_it(words: str, topic: str, heading: str)
     ],
 )
 def test_all_words_in_one_passage_are_found_in_any_order(words: str, line: str) -> None:
-    """The words are on one line, on two lines of a list item, or in two cells of a table row."""
     shown = manual_pages.hits_text(words.split(), manual_pages.find(words.split()))
     assert any(one.startswith(line) for one in shown.splitlines())
 
@@ -144,7 +143,7 @@ def test_search_shows_tables_last_and_where_the_rest_is() -> None:
 def test_what_is_shown_is_what_is_said(
     page: str, demo: Path, tmp_path: Path, monkeypatch: pytest.MonkeyPatch, capsys: pytest.CaptureFixture[str]
 ) -> None:
-    """A command's line starts with `$`, and its expected output follows. `...` means that output is left out."""
+    """A command's line starts with `$`, and its expected output follows; `...` is output that is left out."""
     lines = [line for block in blocks(page) for line in _lines(block)]
     shutil.copytree(demo, tmp_path / "harbour")
     if any("kelp.abc" in line for line, _ in lines):

@@ -61,7 +61,7 @@ def follow(words: list[str], folder: Path, capsys: pytest.CaptureFixture[str]) -
     """Run a command and, in turn, each next command that is printed. Return the printed commands, without repetitions.
 
     Commands that open the terminal UI are not run. Alternatives are only previewed, because they would write to the
-    same output. An alternative is a command after "or:", or a command with a single fix instead of all fixes.
+    same output: commands after "or:", and commands with a single fix instead of all fixes.
     """
     done: list[str] = []
     waiting = [words]

@@ -43,10 +43,8 @@ def decoded(path: Path) -> np.ndarray:
 
 
 def strongest(colour: np.ndarray) -> list[bool]:
-    """Return, for each of red, green and blue, whether it is more than half as strong as the strongest of them.
-
-    Shading doesn't change the result, because it darkens all three by the same factor.
-    """
+    """Return, for red, green and blue, whether each is more than half as strong as the strongest. Shading doesn't
+    change this."""
     return (colour > 0.5 * colour.max()).tolist()
 
 
@@ -115,8 +113,7 @@ Each column is 4 units wide and 9 units high, so it needs 4 / 9, divided by the 
     ],
 )
 def test_a_squeezed_map_of_its_own_is_said(mesh: Mesh, size: tuple[int, int], said: str, tmp_path: Path) -> None:
-    """A map whose aspect ratio suits part of the surface is accepted, because it may have been painted for that
-    part."""
+    """A map that suits part of the surface is accepted, because it may have been painted for that part."""
     head = mesh.edit(state=("mtllib manta.mtl", "usemtl skin"))
     folder = write(tmp_path / "in", frames({1: head}))
     (folder / "manta.mtl").write_text("newmtl skin\nmap_Kd own.png\n")
@@ -128,7 +125,7 @@ def test_a_squeezed_map_of_its_own_is_said(mesh: Mesh, size: tuple[int, int], sa
 
 
 def test_the_grid_has_square_cells_on_the_sheet(tmp_path: Path) -> None:
-    """A sheet of 16 by 9 units has 14 by 8 cells, whose width is 1.6 % greater than their height."""
+    """A sheet of 16 by 9 units has 14 by 8 cells, which are 1.6 % wider than high."""
     out = tmp_path / "out.png"
     assert meshqc("picture", source(tmp_path), "--output", out).returncode == 0
     pixels = decoded(out)[..., 0].astype(int)
@@ -222,7 +219,6 @@ def test_the_sign_shows_which_axis_is_taken_to_point_up(tmp_path: Path, up: str,
 
 
 def test_a_normal_map_is_seen_in_the_light(tmp_path: Path) -> None:
-    """In the left half of the map, the normals lean to the left, towards the light."""
     left, right = ((np.array([x, 0, 0.8]) + 1) * 127.5 for x in (-0.6, 0.6))
     image = np.zeros((32, 64, 3), np.uint8)
     image[:, :32], image[:, 32:] = left.round(), right.round()

@@ -32,8 +32,8 @@ def arrow(svg: Path) -> np.ndarray:
 
 
 def test_size_surface_and_safe_rectangle_at_known_pixels(tmp_path: Path) -> None:
-    """In each direction, the sheet covers the middle half of the texture. The texture is 32 x 18 units, which are 3840
-    x 2160 pixels at 120 pixels per unit, so the sheet covers columns 960 to 2880 and rows 540 to 1620."""
+    """The sheet covers the middle half of a texture of 32 x 18 units in each direction. At 120 pixels per unit, this is
+    columns 960 to 2880 and rows 540 to 1620."""
     mesh = remapped(SHEET, lambda u, v: (0.25 + u / 2, 0.25 + v / 2))
     source = folder(tmp_path, mesh)
     before = digests(source)
@@ -66,8 +66,7 @@ def test_size_surface_and_safe_rectangle_at_known_pixels(tmp_path: Path) -> None
     ],
 )
 def test_the_arrow_points_where_the_scenes_up_lies_in_the_texture(tmp_path: Path, change, way: list[int]) -> None:
-    """Before `change` is applied to the UVs, up on the sheet is the direction of v, so the arrow must point from
-    `change(0, 0)` to `change(0, 1)`."""
+    """Before `change` is applied to the UVs, up on the sheet is the direction of v."""
     svg = tmp_path / "up.svg"
     assert (
         meshqc("template", folder(tmp_path, remapped(SHEET, change)), "--density", "20", "--output", svg).returncode
@@ -94,7 +93,6 @@ def test_the_demos_arrows_lie_outside_what_is_safe(demo: Path, tmp_path: Path) -
 
 
 def test_a_texture_that_repeats_is_drawn_where_it_shows(tmp_path: Path) -> None:
-    """UVs from 0.75 to 1.25 show the right quarter of the texture and then its left quarter."""
     mesh = remapped(SHEET, lambda u, v: (u / 2 + 0.75, v))
     png = tmp_path / "a.png"
     assert (

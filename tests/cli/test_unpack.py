@@ -17,10 +17,7 @@ from tests.helpers.command import meshqc
 
 @pytest.fixture
 def stage(tmp_path: Path) -> Path:
-    """Return the path of a USD stage with ten frames of a kelp, which is a single square.
-
-    The stage states no unit, so centimetres are assumed.
-    """
+    """Return the path of a USD stage with ten frames of a square. It states no unit, so centimetres are assumed."""
     path = tmp_path / "kelp.usda"
     stage = Usd.Stage.CreateNew(str(path))
     UsdGeom.SetStageUpAxis(stage, "Z")
@@ -219,7 +216,7 @@ def test_two_frames_with_a_step_are_a_whole_sequence(stage: Path, tmp_path: Path
 
 
 def test_samples_of_a_short_shutter_are_sub_frames(stage: Path, tmp_path: Path) -> None:
-    """1.1 and 2.1 aren't halfway between whole frames, so the names alone don't show that these are sub-frames."""
+    """1.1 and 2.1 aren't halfway between whole frames, so their names don't show that they are sub-frames."""
     opened = Usd.Stage.Open(str(stage))
     mesh = UsdGeom.Mesh(opened.GetPrimAtPath("/reef/kelp"))
     for time in (1.1, 2.1, 3.1):
@@ -237,7 +234,7 @@ def test_samples_of_a_short_shutter_are_sub_frames(stage: Path, tmp_path: Path) 
 
 
 def test_a_frame_that_the_file_itself_does_not_have_is_missing(tmp_path: Path) -> None:
-    """Frames 4 and 6.5 are missing from the archive. Frame 8.5 is not missing, because the last sub-frame is 7.5."""
+    """Frame 8.5 is not missing, because the last sub-frame is 7.5."""
     times = [Fraction(n, 2) for n in range(2, 16) if n not in (8, 13)] + [Fraction(8), Fraction(9)]
     sampling = TimeSampling(ACYCLIC, tuple(float(time / 24) for time in times), len(times))
     points = [np.add(SQUARE, float(time)) for time in times]
@@ -261,7 +258,7 @@ def test_a_frame_that_the_file_itself_does_not_have_is_missing(tmp_path: Path) -
 def test_sub_frames_before_and_after_the_whole_frames(
     tmp_path: Path, times: tuple[float, ...], start: int | None, names: list[str]
 ) -> None:
-    """A file has sub-frames before and after a whole frame if the shutter is open on both sides of the frame."""
+    """The shutter may be open before and after a whole frame."""
     sampling = TimeSampling(ACYCLIC, tuple(time / 24 for time in times), len(times))
     points = [np.add(SQUARE, time) for time in times]
     archive, out = tmp_path / "kelp.abc", tmp_path / "out"

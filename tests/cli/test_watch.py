@@ -26,7 +26,6 @@ __all__ = ["hostile"]
 
 
 def test_a_render_queue_stops_the_export_at_the_first_error(tmp_path: Path) -> None:
-    """fixtures/render_queue.py runs an export of 30 frames. In frame 7, the UV indices are shifted."""
     out = tmp_path / "export"
     run = subprocess.run(
         [sys.executable, ROOT / "fixtures/render_queue.py", out, "1"],
@@ -150,7 +149,7 @@ def test_hostile_names_leave_no_control_byte(hostile: Path) -> None:
 
 
 def test_what_a_later_frame_shows_of_an_earlier_one_is_told_then(demo: Path, tmp_path: Path) -> None:
-    """The first frame is wrong. This is found only when two more frames have arrived, which agree with each other."""
+    """The first frame is wrong, which is found only when two more frames have arrived."""
 
     def write(number: int, name: str) -> Callable[[], object]:
         source = demo / name / f"{name}.{number:04}.obj"
@@ -185,7 +184,7 @@ def test_a_frame_written_again_is_judged_again(demo: Path, tmp_path: Path) -> No
 
 
 def test_an_export_is_stopped_for_what_stays_wrong(demo: Path, tmp_path: Path) -> None:
-    """If the exporter pauses in the middle of a file, the file is incomplete only for a while."""
+    """A file is incomplete for a while if the exporter pauses in the middle of it."""
     path = tmp_path / "manta.0001.obj"
     shutil.copytree(demo / "manta/textures", tmp_path / "textures")
     shutil.copy(demo / "manta/manta.mtl", tmp_path)

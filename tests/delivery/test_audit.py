@@ -115,7 +115,6 @@ def test_a_list_that_was_written_over_is_disputed_by_the_receipt(copy: Path) -> 
 
 
 def test_a_finding_that_is_new_is_told(copy: Path) -> None:
-    """The test removes a finding from the receipt, as if only a later version of the check reported this finding."""
     path = copy / "meshqc-receipt.json"
     receipt = json.loads(path.read_text())
     receipt["left"] = [one for one in receipt["left"] if one["check"] != "missing-frames"]

@@ -169,10 +169,8 @@ def slots(mesh: Mesh) -> set[tuple[str, Slot]]:
 
 
 def has_slot(slot: Slot) -> Callable[[Came, Mapping[int, Mesh]], bool]:
-    """Return a check that all maps in this slot were kept.
-
-    There may be more maps, because GLB adds a white colour map to a material with an opacity map.
-    """
+    """Return a check that all maps in this slot were kept. GLB adds a white colour map to a material with an opacity
+    map."""
 
     def kept(came: Came, source: Mapping[int, Mesh]) -> bool:
         wanted = {each for mesh in source.values() for each in slots(mesh) if each[1] is slot}

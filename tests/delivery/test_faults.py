@@ -112,10 +112,9 @@ def test_a_kill_at_any_moment(calm: Calm, tmp_path: Path, kills: int) -> None:
 
 
 def folded(number: int, middle: float | None = None) -> bytes:
-    """Return a frame with two squares that have a common edge.
+    """Return a frame with two squares that share an edge, in one plane in frame 1, and at right angles in frame 40.
 
-    The squares are in one plane in frame 1, and at right angles in frame 40. `middle` is the u coordinate of the common
-    edge. If it is None, there are no UVs.
+    `middle` is the u coordinate of the edge. If it is None, there are no UVs.
     """
     bend = 0.5 * math.pi * (number - 1) / 39
     x, z = 1.0 + math.cos(bend), math.sin(bend)

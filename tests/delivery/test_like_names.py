@@ -43,9 +43,8 @@ def shown(folder: Path, frame: str) -> list[Colour]:
 def glb(faces: Sequence[tuple[str, str, Colour]], order: Sequence[int]) -> bytes:
     """Return a GLB with a triangle for each material.
 
-    Args:
-        faces: For each triangle, the names of its material and image, and the image's colour.
-        order: Indices into `faces`, in the order of the materials in the file.
+    `faces` contains the name of the material, the name of the image, and its colour. `order` contains indices into
+    `faces`, in the order of the materials in the file.
     """
     document, primitives = Document(), []
     for number in range(len(faces)):
@@ -83,7 +82,6 @@ LIKE = {
 @pytest.mark.parametrize("case", LIKE)
 @pytest.mark.parametrize("turned", [False, True], ids=["one order", "another order in frame 2"])
 def test_glb_frames_as_obj(case: str, turned: bool, tmp_path: Path, capsys: pytest.CaptureFixture[str]) -> None:
-    """The conversion may be refused only if the two frames have their materials in different orders."""
     faces, source, out = LIKE[case], tmp_path / "in", tmp_path / "out"
     source.mkdir()
     order = list(range(len(faces)))

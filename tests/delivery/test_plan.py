@@ -154,8 +154,8 @@ def test_of_two_fixes_that_nobody_named_one_is_left_out_and_the_other_done(tmp_p
 
 
 def test_a_fix_left_out_for_another_is_done_if_that_other_does_harm(tmp_path: Path) -> None:
-    """Each frame contains a copy of one of its faces, which starts at a different corner. `triangulate` therefore cuts
-    the face and its copy along different diagonals, and the triangles overlap in UV space, but are not duplicates."""
+    """Each frame contains a copy of one of its faces that starts at a different corner. `triangulate` therefore cuts
+    the two along different diagonals, into triangles that overlap but are not duplicates."""
     files = shot(dict.fromkeys(range(1, 13), doubled))
     inspection = look_at_all(tmp_path / "in", files, rules=rules_of(tmp_path, TRIANGLES))
     plan = make_plan(inspection, all_choices(inspection))
@@ -182,8 +182,7 @@ def test_what_was_asked_for_by_name_never_replaces_what_a_lossless_fix_restores(
 
 
 def test_a_fix_that_was_asked_for_gets_the_frames_that_no_lossless_fix_corrects(demo: Path) -> None:
-    """The expected frames follow from the demo's table of defects. The library of frame 15 exists under another name,
-    but no library defines the material of frame 18. The faces of frames 20 and 22 can be restored."""
+    """The expected frames follow from the demo's table of defects."""
     inspection = inspect_folder(demo / "manta_broken", Settings(invent_at_most=8))
     others = lossless_choices(inspection)
     for fix, lossless, corrected in (

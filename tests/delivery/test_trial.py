@@ -80,8 +80,8 @@ def test_a_step_that_adds_a_finding_is_left_out_with_the_finding(tmp_path: Path)
 
 
 def test_a_fix_that_only_replaces_a_finding_with_another_is_left_out(demo: Path, tmp_path: Path) -> None:
-    """According to the demo's table, only frame 18 uses a material that is not defined. The fix defines this material
-    as mid grey, which still differs from the manta's skin."""
+    """Only frame 18 uses a material that is not defined (the demo's table). The fix defines it as mid grey, which still
+    differs from the manta's skin."""
     inspection = inspect_folder(demo / "manta_broken")
     plan = make_plan(inspection, all_choices(inspection))
     reason = {one.reason for one in plan.sequences[0].refused if one.fix == "neutral-material"}
@@ -125,8 +125,7 @@ def test_a_sequence_without_uvs_does_not_get_them_on_some_frames(tmp_path: Path)
 
 
 def test_a_repaired_frame_may_have_what_the_reference_has(tmp_path: Path) -> None:
-    """After the fix, frame 7 has the same collapsed UVs as the reference frame. This warning isn't new, because the
-    other frames have it already."""
+    """After the fix, frame 7 has the same collapsed UVs as the other frames, so the warning isn't new."""
     smeared = all_laid(lambda uv: uv * [0, 1] + [0.7, 0])
     before = look_at_all(tmp_path / "in", smeared | {"manta.0007.obj": bare(wing(7)).text()})
     (warning,) = (one for one in before.inspections[0].findings if one.check == "uv-collapsed")

@@ -26,6 +26,6 @@ def test_a_finding_that_was_not_there_is_new_wherever_it_is(tmp_path: Path) -> N
 
 
 def test_a_preview_shows_only_what_changes(tmp_path: Path) -> None:
-    """The seven digits of a preview don't show so small an offset, so the preview would read `a -> a`."""
+    """The offset is too small for the seven digits of a preview, which would read `a -> a`."""
     (step,) = make_plan(look_at_all(tmp_path, shot()), [Choice("offset", {"x": 1e-12})]).steps
     assert step.preview == ()

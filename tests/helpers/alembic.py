@@ -115,7 +115,7 @@ def add_mesh(
         name: The name of the mesh.
         points: The positions, (n, 3), for each sample.
         faces: The vertices of each face, counter-clockwise. They are stored clockwise, as the format requires.
-        metadata: The metadata of the mesh; by default that of a polygon mesh.
+        metadata: The metadata; by default that of a polygon mesh.
         sampling: The index of the time sampling.
     """
     node = parent.child(name, metadata or MESH)

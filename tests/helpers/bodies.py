@@ -145,10 +145,8 @@ def ball(rng: np.random.Generator, rings: int, around: int) -> Surface:
 
 
 def any_surface(seed: int, size: int = 300) -> Surface:
-    """Return a ring, a sheet or a ball without UVs, with about `size` vertices.
-
-    All faces are quads, except for triangles at the poles of a ball.
-    """
+    """Return a ring, a sheet or a ball without UVs, with about `size` vertices. Only the poles of a ball have
+    triangles."""
     rng = np.random.default_rng([seed, 7])
     side = round(np.sqrt(size))
     kinds: Sequence[Callable[[], Surface]] = (
@@ -227,7 +225,7 @@ def drift(rng: np.random.Generator, step: float) -> Floats:
 def swimming(surface: Surface, seed: int, size: float = 0.08, period: float = 18.0, step: float = 0.01) -> Place:
     """Return a function that gives the positions of the surface's vertices at a given time.
 
-    The surface bends smoothly by `size`, and drifts by `step` per frame, both as fractions of its diagonal.
+    The surface bends smoothly by `size`, and drifts by `step` per frame, both in diagonals.
     """
     rng = np.random.default_rng([seed, 13])
     bending = Waves(rng, size * surface.diagonal, surface.diagonal, period)
@@ -318,10 +316,8 @@ def fine(shape: int, motion: int) -> Take:
 
 
 def captured(shape: int, motion: int) -> Take:
-    """Return a scanned performance: a smooth motion with scanner noise on every vertex of every frame.
-
-    The noise is 0.02 % of the diagonal (root mean square).
-    """
+    """Return a scanned performance: a smooth motion with noise on every vertex of every frame, 0.02 % of the diagonal
+    (root mean square)."""
     surface = triangulated(any_surface(shape, 900))
     place = swimming(surface, motion, size=0.1, period=14.0)
     spread = 2e-4 * surface.diagonal / np.sqrt(3.0)
@@ -452,25 +448,25 @@ def shot_of(body: Body, seed: int) -> Shot:
 
 
 def held(take: Take) -> Files:
-    """Return the files of the take, with a pause of six frames in the middle and another pause at the end."""
+    """Return the files of the take, with a pause in the middle and another at the end."""
     middle = take.frames // 2
     times = [*range(middle), *[middle] * 6, *range(middle, take.frames), *[take.frames - 1] * 6]
     return written(take, [take.at(float(time)) for time in times])
 
 
 def looped(take: Take) -> Files:
-    """Return the files of the take, played forwards and then backwards. The last frame is equal to the first."""
+    """Return the files of the take, played forwards and then backwards."""
     times = [*range(take.frames), *range(take.frames - 2, -1, -1)]
     return written(take, [take.at(float(time)) for time in times])
 
 
 def retimed(take: Take) -> Files:
-    """Return the files of the take at four fifths of its speed, as if it had been converted from 24 to 30 fps."""
+    """Return the files of the take at four fifths of its speed, as after a conversion from 24 to 30 fps."""
     return written(take, [take.at(0.8 * frame) for frame in range(int((take.frames - 1) / 0.8) + 1)])
 
 
 def rescaled(take: Take) -> Files:
-    """Return the files of the take, 39.37 times as large, as if metres had been converted to inches."""
+    """Return the files of the take, 39.37 times as large, as after a conversion from metres to inches."""
     meshes = [take.at(float(time)) for time in range(take.frames)]
     return written(take, [mesh.edit(positions=39.37 * mesh.positions) for mesh in meshes])
 

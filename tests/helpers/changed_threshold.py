@@ -22,9 +22,9 @@ def scaled(value: Any, factor: float) -> Any:
 
 
 def declared() -> list[tuple[Threshold[Any], list[str]]]:
-    """Return every threshold that a check declares, and the ids of the checks that declare it.
+    """Return every threshold that a check declares, with the ids of the checks that declare it.
 
-    Two thresholds may have the same name, because a check may have its own copy of a shared threshold.
+    A name may occur repeatedly, because a check may have its own copy of a shared threshold.
     """
     found: dict[int, tuple[Threshold[Any], list[str]]] = {}
     for check in all_checks():

@@ -21,8 +21,8 @@ ROOT = Path(__file__).parents[2]
 def environment(**changes: str) -> dict[str, str]:
     """Return the environment of the tests, with the package on the path and without variables that change colours.
 
-    Compiled modules are cached even if the caller's environment forbids it (PYTHONDONTWRITEBYTECODE). Otherwise, every
-    process would take a second longer to compile the package.
+    Compiled modules are cached even if the caller's environment forbids it (PYTHONDONTWRITEBYTECODE), which saves a
+    second per process.
     """
     left_out = ("NO_COLOR", "COLUMNS", "LINES", "PYTHONDONTWRITEBYTECODE")
     kept = {key: value for key, value in os.environ.items() if key not in left_out}
@@ -70,10 +70,8 @@ def meshqc(*words: str | Path, cwd: Path | None = None, **changes: str) -> subpr
 
 
 def starved(limit: int, words: list[str]) -> subprocess.CompletedProcess[str]:
-    """Run meshqc with a limit on the size of every file, in bytes.
-
-    Compiled modules are not cached (-B), because the limit could cut them off.
-    """
+    """Run meshqc with a limit on the size of every file, in bytes. Compiled modules are not cached (-B), so that they
+    are not cut off."""
     return subprocess.run(
         [sys.executable, "-B", "-m", "inspector", *words],
         env=environment(),
@@ -100,11 +98,8 @@ def digests(folder: Path) -> dict[str, str]:
 
 
 def harmful(text: str) -> list[str]:
-    """Return the characters that control a terminal or hide text.
-
-    These are format characters, such as bidi overrides, and all control characters except the line feed (Unicode
-    general categories Cf and Cc).
-    """
+    """Return format characters (such as bidi overrides) and control characters other than the line feed (Unicode
+    general categories Cf and Cc)."""
     return [c for c in text if c != "\n" and unicodedata.category(c) in ("Cc", "Cf")]
 
 

@@ -18,7 +18,7 @@ def library(*lines: str) -> bytes:
 def with_library(*lines: str, **images: bytes) -> Files:
     """Return the shot with a different library, and without the shot's texture if the library doesn't use it.
 
-    Each keyword argument adds a texture. Its name is the file name without `.png`.
+    Each keyword argument adds a PNG texture by its name.
     """
     gone = set() if any("skin.png" in line for line in lines) else {"skin.png"}
     files = {name: data for name, data in shot().items() if name not in gone}
@@ -30,9 +30,9 @@ def with_skin(image: bytes) -> Files:
 
 
 def library_a_frame(texts: dict[int, bytes]) -> Files:
-    """Return a shot in which each frame has its own library.
+    """Return a shot in which each frame has its own library (`texts`, by frame number).
 
-    `texts` contains the libraries, by frame number. The texture is left out if no library uses it.
+    The texture is left out if no library uses it.
     """
     meshes = {number: wing(number).edit(head=(f"mtllib manta.{number:04}.mtl", "o manta")) for number in texts}
     libraries = {f"manta.{number:04}.mtl": text for number, text in texts.items()}

@@ -177,10 +177,8 @@ def swap_distant(shot: Shot, random: Random) -> Mutant:
 
 
 def duplicated(count: int) -> Callable[[Shot, Random], Mutant]:
-    """Return a function that replaces `count` frames with copies of the frame before them.
-
-    The motion goes on meanwhile, so the surface jumps after the copies.
-    """
+    """Return a function that replaces `count` frames with copies of the frame before them, so that the surface jumps
+    after the copies."""
 
     def plant(shot: Shot, random: Random) -> Mutant:
         index = moving(shot, random)
@@ -242,10 +240,8 @@ def off_the_cycle(shot: Shot, random: Random) -> Mutant:
 
 
 def one_vertex(size: float, first: bool = False) -> Callable[[Shot, Random], Mutant]:
-    """Return a function that moves one vertex by `size` times the diagonal.
-
-    The vertex is moved in the first frame if `first`; otherwise in a frame that is not near an end.
-    """
+    """Return a function that moves one vertex by `size` times the diagonal, in the first frame if `first`; otherwise in
+    a frame that is not near an end."""
 
     def plant(shot: Shot, random: Random) -> Mutant:
         index = 0 if first else anywhere(shot, random)
@@ -397,7 +393,7 @@ def flipped(share: float) -> Callable[[Shot, Mesh, Random], Mesh]:
 
 
 def recut(shot: Shot, mesh: Mesh, random: Random) -> Mesh:
-    """Cut one in twenty pairs of triangles along the other diagonal. No vertex or face is added or removed."""
+    """Cut one in twenty pairs of triangles along the other diagonal."""
     pairs = [
         at
         for at in range(len(mesh.faces) - 1)
@@ -427,7 +423,7 @@ def wrong_corner(vertex_of: Callable[[Mesh, Random, Corner], int]) -> Callable[[
 
 
 def another_vertex(mesh: Mesh, random: Random, corner: Corner) -> int:
-    """Choose a vertex that no face around the corner uses. Otherwise, the changed face could have no area."""
+    """Choose a vertex that no face around the corner uses, so that the changed face has an area."""
     near = {v for face in mesh.faces for v, _, _ in face if corner[0] in [w for w, _, _ in face]}
     return int(random.choice(sorted(set(range(len(mesh.positions))) - near)))
 
@@ -506,10 +502,8 @@ def without(suffix: str) -> Callable[[Shot, Random], Mutant]:
 
 
 def renamed_material(lasts: bool) -> Callable[[Shot, Random], Mutant]:
-    """Return a function that renames the material `skin` to `skin_1` in one frame, or to the end if `lasts`.
-
-    Except for their names, the two materials in the library are equal.
-    """
+    """Return a function that renames the material `skin` to `skin_1`, an equal material, in one frame, or to the end if
+    `lasts`."""
 
     def plant(shot: Shot, random: Random) -> Mutant:
         index = anywhere(shot, random)

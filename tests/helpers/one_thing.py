@@ -31,7 +31,7 @@ def broken(
 
     Args:
         folder: An empty folder.
-        check: The id of the check. The check must not be skipped on the healthy shot.
+        check: The id of the check, which must not be skipped on the healthy shot.
         files: The files with the defect.
         good: A healthy shot without the defect, by default the usual healthy shot.
         companions: Other checks that report the defect, each with the reason why it is right.

@@ -83,11 +83,8 @@ def look_at_all(folder: Path, files: Mapping[str, bytes], **settings: Any) -> Fo
 
 
 def well_formed(finding: Finding) -> None:
-    """Check a finding: its severity, its fixes, the number of its places, and its frames, which must be sorted and
-    unique.
-
-    The check must declare the fixes, and a severity that is not lower than that of the finding.
-    """
+    """Check that the finding's check declares its fixes and its severity or a higher one, and that its frames are
+    sorted and unique."""
     check = check_by_id(finding.check)
     assert finding.severity <= check.severity
     assert set(finding.fixes) <= set(check.fixes)

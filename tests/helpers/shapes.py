@@ -23,10 +23,8 @@ Surface = Callable[[Floats, Floats], tuple[Floats, Floats, Floats]]
 
 
 def sheet_mesh(surface: Surface, columns: int, rows: int) -> Mesh:
-    """Return a mesh of columns x rows quads. u increases along the columns, and v along the rows.
-
-    The faces are counter-clockwise in UV space.
-    """
+    """Return a mesh of columns x rows quads, counter-clockwise in UV space. u increases along the columns, and v along
+    the rows."""
     v, u = np.meshgrid(np.linspace(0, 1, rows + 1), np.linspace(0, 1, columns + 1), indexing="ij")
     u, v = u.ravel(), v.ravel()
     points = np.stack([np.broadcast_to(axis, u.shape) for axis in surface(u, v)], axis=1)

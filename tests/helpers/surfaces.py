@@ -38,10 +38,8 @@ def ring(number: int, around: int = 8, across: int = 6) -> Mesh:
 
 
 def with_face(mesh: Mesh, points: Floats | Sequence[Sequence[float]]) -> Mesh:
-    """Add a separate face with corners at the points (s, 3).
-
-    Its UVs are a regular polygon beside the wing's UV islands.
-    """
+    """Add a separate face with corners at the points (s, 3), with a regular polygon beside the wing's UV islands as its
+    UVs."""
     first, count = len(mesh.positions), len(points)
     placed = np.asarray(points, float) + np.array([0, 0, mesh.positions[:, 2].mean()])
     angles = 2 * np.pi * np.arange(count) / count

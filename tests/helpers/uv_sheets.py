@@ -34,10 +34,8 @@ def lettering(folder: Path) -> str:
 
 
 def second_sheet(mesh: Mesh, material: str, way: list[float]) -> bytes:
-    """Return the text of a mesh, followed by the text of a displaced copy.
-
-    The copy has a different material, but covers the same part of UV space.
-    """
+    """Return the text of a mesh, followed by the text of a displaced copy with a different material and the same
+    UVs."""
     v, vt = len(mesh.positions), len(mesh.uvs)
     again = mesh.edit(
         positions=np.add(mesh.positions, way),

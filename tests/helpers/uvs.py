@@ -27,10 +27,8 @@ def laid(change: Callable[[Floats], Floats], first: int = RIGHT) -> Callable[[Me
 
 
 def all_laid(change: Callable[[Floats], Floats], first: int = RIGHT, **more: bytes) -> Files:
-    """Return the healthy shot with the UVs of every frame changed in the same way.
-
-    `more` contains files to add or to replace, by name.
-    """
+    """Return the healthy shot with the UVs of every frame changed in the same way. `more` adds or replaces files by
+    name."""
     return shot(dict.fromkeys(NUMBERS, laid(change, first))) | more
 
 

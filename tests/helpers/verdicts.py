@@ -81,8 +81,7 @@ TODAY = Path(__file__).parents[1] / "matrix" / "not_right_today.toml"
 def not_right_today() -> dict[str, dict[str, dict[str, list[int]]]]:
     """Return the seeds of the cases that the tool doesn't judge correctly yet.
 
-    The outer keys are "defects" and "healthy". The next keys are the names of the defects, or the forms of the healthy
-    shots. The inner keys are the names of the bodies.
+    The keys are "defects" or "healthy", then the defect or the form of the healthy shot, then the body.
 
     `python -m tests.matrix.table --write` writes the table. The tests fail if a listed case is judged correctly, so
     that somebody removes it.

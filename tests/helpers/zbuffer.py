@@ -10,8 +10,8 @@ Array = np.ndarray
 def seen_uvs(corners: Array, uvs: Array, eye: Array, target: Array, degrees: float, width: int, height: int) -> Array:
     """Return the UVs seen at the centre of each pixel, (height, width, 2); NaN if there is no surface.
 
-    A pixel shows the triangle with the smallest depth along the line of sight. UVs are interpolated with perspective
-    correction (projective geometry). The camera's upward direction is +y.
+    A pixel shows the triangle with the smallest depth. UVs are interpolated with perspective correction (projective
+    geometry). The camera's upward direction is +y.
 
     Args:
         corners: Triangles, (t, 3, 3), in scene units. Both sides are drawn.
@@ -53,10 +53,8 @@ def seen_uvs(corners: Array, uvs: Array, eye: Array, target: Array, degrees: flo
 
 
 def shown(image: Array, uvs: Array) -> Array:
-    """Return the pixels of an image (h, w, ...) that are nearest to UVs (..., 2); 0 if a UV is NaN.
-
-    The first row of the image is the top row.
-    """
+    """Return the pixels of an image (h, w, ...) that are nearest to UVs (..., 2); 0 if a UV is NaN. The top row comes
+    first."""
     height, width = image.shape[:2]
     known = np.isfinite(uvs).all(axis=-1)
     u, v = np.where(known[..., None], uvs, 0.0).transpose(2, 0, 1)

@@ -78,7 +78,7 @@ def test_nobody_else_loses_the_way_of_their_ctrl_c() -> None:
 
 def test_ctrl_c_at_any_moment_of_the_start() -> None:
     """If Ctrl-C arrives while Python starts, Python may print a traceback. Our code may appear in it only up to the
-    line that sets the handler of the signal."""
+    line that sets the signal's handler."""
     main = (ROOT / "inspector" / "__main__.py").read_text().splitlines()
     taken_over = next(number for number, line in enumerate(main, 1) if "signal(SIGINT, SIG_DFL)" in line)
     chance, ends = random.Random(10), []

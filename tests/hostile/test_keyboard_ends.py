@@ -88,7 +88,7 @@ class Shot:
     def assert_sound(self) -> None:
         """Check the source, the delivery and the saved state.
 
-        An incomplete delivery must have a name that ends in `.unfinished`, so that the next delivery continues it.
+        The name of an incomplete delivery must end in `.unfinished`, so that the next delivery continues it.
         """
         assert digests(self.folder) == self._before
         half_done = [path.name for path in self.place.iterdir() if path.name.startswith(".")]

@@ -66,7 +66,6 @@ def test_a_frame_that_may_not_be_read(tmp_path: Path, monkeypatch: pytest.Monkey
 
 
 def test_frames_bad_in_every_way(tmp_path: Path, said: Said) -> None:  # noqa: F811
-    """The texture fit must use the good frames, although other frames have coordinates of 1e308."""
     folder = bad_contents(tmp_path)
     for form in FORMATS:
         assert_harmless(said("check", folder, "--no-cache", "--format", form), form)

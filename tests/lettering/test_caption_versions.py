@@ -94,7 +94,6 @@ def test_a_squeezed_base_map_does_not_squeeze_the_letters(tmp_path: Path) -> Non
 
 
 def test_boxes_are_in_pixels_of_the_map_from_its_top_left(tmp_path: Path) -> None:
-    """Text without a stated height reaches from the upper to the lower side of the box."""
     version = Version("a", ("HE",), colour=(0, 0, 0), align="left", box=(40, 30, 240, 80))
     (case,) = cases_of(tmp_path, SHEET, version, view=VIEW, density=20.0)
     assert case.lettered is not None
@@ -107,7 +106,7 @@ def test_boxes_are_in_pixels_of_the_map_from_its_top_left(tmp_path: Path) -> Non
 
 
 def test_letters_at_the_edge_of_the_texture_are_seen(tmp_path: Path) -> None:
-    """Because of rounding, such letters may start outside the texture, or in the next unit square."""
+    """Because of rounding, such letters may start outside the texture or in the next unit square."""
     versions = [
         Version(
             f"{width}-{align}", ("HE", "LLO"), colour=(0, 0, 0), outline=(9, 9, 9), outline_width=width, align=align
@@ -240,9 +239,8 @@ def letter_columns(case: CaptionCase) -> list[tuple[int, int]]:
 
 
 def test_letters_that_are_hidden_are_named(tmp_path: Path) -> None:
-    """The camera is 20 units away from the sheet, so a screen one unit in front of the sheet hides a letter if it has
-    19/20 of the letter's size. Without one of twelve letters, the text reads differently, although more than nine
-    tenths of it are visible."""
+    """From 20 units away, a screen one unit in front of the sheet hides a letter if it has 19/20 of the letter's size.
+    Without one of twelve letters, the text reads differently, although more than nine tenths of it are visible."""
     (whole,) = cases_of(tmp_path / "whole", SHEET, Version("a", ("HHHHHHHHHHHH",), colour=(0, 0, 0)), view=VIEW)
     assert whole.reading is not None
     assert whole.lettered is not None
@@ -289,7 +287,6 @@ def test_letters_at_a_grazing_angle_are_not_counted(tmp_path: Path) -> None:
 
 
 def test_letters_of_several_lines_are_told_apart(tmp_path: Path) -> None:
-    """A screen in front of the lower half of the sheet hides the second line."""
     version = Version("a", ("AB", "gÄ"), colour=(0, 0, 0), box=(0, 0, 320, 180))
     (plain,) = cases_of(tmp_path / "a", SHEET, version, view=VIEW)
     assert plain.lettered is not None
@@ -425,11 +422,8 @@ def test_letters_behind_the_lantern_of_the_buoy(demo: Path, number: int) -> None
 
 
 def _letters(case: CaptionCase) -> tuple[np.ndarray, list[int]]:
-    """Return which letter of a caption is at each pixel of the texture.
-
-    Returns:
-        The numbers of the letters, (h, w), 0 for no letter; and the letters' numbers in reading order.
-    """
+    """Return the number of the letter at each pixel of the texture, (h, w), 0 for none, and the letters' numbers in
+    reading order."""
     assert case.lettered is not None
     assert case.box is not None
     assert case.base is not None

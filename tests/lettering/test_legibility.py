@@ -86,7 +86,7 @@ def test_turned_and_mirrored_lettering_is_told(tmp_path: Path) -> None:
 
 
 def test_aside_and_aslant_it_is_what_the_camera_projects(tmp_path: Path) -> None:
-    """The expected direction and height come from the sides of the rectangle as the camera projects them."""
+    """The expected values come from the sides of the rectangle as the camera projects them."""
     sheet = turned(turned(SHEET, 50), 20, axis=0)
     small = Rectangle(0.95, 0.9, 0.951, 0.901)
     found = seen(tmp_path, sheet, rectangle=small)
@@ -100,7 +100,7 @@ def test_aside_and_aslant_it_is_what_the_camera_projects(tmp_path: Path) -> None
 
 
 def test_the_surface_hides_itself(tmp_path: Path) -> None:
-    """The lettering box extends from x = -1.6 to x = 1.6. A screen at z = 1 with x < 0 hides exactly its left half."""
+    """The box extends from x = -1.6 to x = 1.6. A screen at z = 1 with x < 0 hides exactly its left half."""
     found = seen(tmp_path, with_screen(SHEET, -5, 0), with_screen(SHEET, -9, -7), with_screen(SHEET, -5, 0.4))
     assert found.facing.tolist() == [1, 1, 1]
     assert found.hidden[:2] == pytest.approx([0.5, 0])
@@ -143,11 +143,8 @@ def drawn_width(text: str) -> float:
 
 
 def test_captions_of_different_length(tmp_path: Path) -> None:
-    """The box takes 0.2 x 0.2 of a texture of 16 by 9, so it is 16/9 times as wide as high.
-
-    If a line of capitals is w times as wide as high, the capitals can have (16/9) / w of the box's height, but at most
-    the whole height.
-    """
+    """The box is 16/9 times as wide as high. If a line of capitals is w times as wide as high, the capitals can have
+    (16/9) / w of the box's height, but at most the whole height."""
     found = seen(tmp_path, SHEET, turned(SHEET, 70))
     short, long, endless, none = fit_captions(["AB", "WIDE MANTAS", "x" * 200, " "], found, aspect=16 / 9)
     height = 0.2 * 9 * PER_UNIT
@@ -184,7 +181,6 @@ def test_what_keeps_it_from_being_read_is_named(tmp_path: Path) -> None:
 
 
 def test_lettering_lies_on_the_faces_that_are_meant(tmp_path: Path) -> None:
-    """The first sheet faces away. The second sheet, which is 4 units nearer, faces the camera."""
     back = SHEET.edit(faces=[face[::-1] for face in SHEET.faces])
     v, vt = len(SHEET.positions), len(SHEET.uvs)
     both = Mesh(

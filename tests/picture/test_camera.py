@@ -91,8 +91,8 @@ def test_pan_and_zoom_in_shares_of_the_picture(parallel: bool) -> None:
 
 
 def test_a_longer_lens_shows_the_same_view_larger() -> None:
-    """The outermost points, half a unit from (1, 0, 0) at a depth of 10 units, are at the picture's edge after zooming.
-    The camera stays in place, so points on one line of sight still coincide."""
+    """The outermost points, half a unit from (1, 0, 0), are at the picture's edge after zooming. Points on one line of
+    sight still coincide."""
     camera = Camera(np.array([0.0, 0, 10]), np.zeros(3), np.array([0.0, 1, 0]))
     points = np.array([[0.5, 0.0, 0], [1.5, 0, 0], [1, 0.25, 0], [1, -0.25, 0]])
     near = camera.zoomed(points, 2.0)

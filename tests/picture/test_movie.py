@@ -108,9 +108,9 @@ def test_structure_by_ffmpeg(ending: str) -> None:
 
 
 def patch_moves() -> list[Picture]:
-    """Return pictures of a patch of noise on a plain background. The patch ends in the bottom right corner.
+    """Return pictures of a moving patch of noise on a plain background.
 
-    It moves from picture to picture, except from the second to the third.
+    The second and the third picture are equal. In the last, the patch is in the bottom right corner.
     """
     rng = np.random.default_rng(9)
     pictures = []

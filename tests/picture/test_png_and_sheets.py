@@ -51,7 +51,6 @@ def test_what_is_no_picture_is_named(tmp_path: Path, content: bytes) -> None:
 
 
 def test_a_contact_sheet_places_pictures_and_captions() -> None:
-    """By hand: the pictures have 40 x 30 pixels and gaps of 6 pixels. A caption of one line is below each picture."""
     colours = [(10, 20, 30), (40, 50, 60), (70, 80, 90)]
     entries = [Captioned(blank(40, 30, colour), f"f{number}") for number, colour in enumerate(colours)]
     line = label_size("", 13)[1]

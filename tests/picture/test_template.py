@@ -41,7 +41,6 @@ SVG = "{http://www.w3.org/2000/svg}"
 
 
 def test_the_template_at_known_pixels() -> None:
-    """The triangle's lower side is at v = 0.5, which is row 100, from column 100 to 300."""
     picture = draw_template(PLAIN)
     assert picture.shape == (200, 400, 3)
     assert picture[80, 130].tolist() == list(ISLAND)
@@ -53,7 +52,7 @@ def test_the_template_at_known_pixels() -> None:
 
 
 def test_the_title_keeps_off_the_edges() -> None:
-    """In large templates, where a dot of the font has many pixels, the title once touched the edge."""
+    """In large templates, the title once touched the edge."""
     for width in (400, 4000):
         picture = draw_template(replace(PLAIN, width=width, height=width // 2))
         ink = np.argwhere((picture == ARROW).all(axis=2))

@@ -40,7 +40,6 @@ TEXTURE = np.arange(2 * 4 * 3).reshape(2, 4, 3).astype(np.uint8) * 10
 
 
 def test_the_origin_is_the_lower_left_corner() -> None:
-    """The upper row is first in the file, and v = 0 is the lower edge of the lower row."""
     uvs = np.array([[0.01, 0.01], [0.99, 0.01], [0.01, 0.99], [0.99, 0.99]])
     assert sampled(TEXTURE, uvs, smooth=False).tolist() == TEXTURE[[1, 1, 0, 0], [0, 3, 0, 3]].tolist()
 
@@ -54,7 +53,7 @@ def test_pixel_centres_give_the_pixels_and_the_picture_repeats(smooth: bool) -> 
 
 
 def test_between_centres_colours_blend_also_over_the_edge() -> None:
-    """By hand: one colour is the mean of the last and the first pixel of the upper row. The other is the mean of four
+    """By hand: one colour is the mean of the last and the first pixel of the upper row; the other, the mean of four
     pixels."""
     edge = sampled(TEXTURE, np.array([[1.0, 0.75], [0.25, 0.5]]))
     assert edge[0].tolist() == ((TEXTURE[0, 3].astype(int) + TEXTURE[0, 0]) // 2).tolist()

@@ -32,8 +32,7 @@ def spans(numbers: Sequence[Fraction]) -> str:
 
 
 def lines(folder: Path) -> Iterator[str]:
-    """Yield a line for each finding: severity, check, sequence, frames, message and first location. Sequences without
-    findings, and files that are not part of a sequence, also have a line."""
+    """Yield a line for each finding, each sequence without findings, and each file that is not part of a sequence."""
     result = inspect(folder)
     for inspection in result.inspections:
         name = f"{inspection.sequence.relative.text}/{inspection.sequence.pattern.text}".removeprefix("./")

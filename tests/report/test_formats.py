@@ -116,10 +116,7 @@ def assert_same_frames(document: Mapping[str, Any], text: str) -> None:
 
 
 def assert_same_page(document: Mapping[str, Any], text: str) -> None:
-    """Check that the HTML page has the same numbers and findings as the JSON document.
-
-    The page lists the worst sequence first, so frames are compared by their file names.
-    """
+    """Check that the HTML page has the same numbers and findings as the JSON document, but the worst sequence first."""
     shown = parsed(text)
     (verdict,) = classed(shown, "verdict")
     assert document["verdict"] == {f"{one.attrib['class']}s": int(one.attrib["value"]) for one in verdict.iter("data")}

@@ -186,7 +186,6 @@ def test_fixes_are_seen_before_and_after(demo: Path) -> None:
 
 
 def test_a_step_in_place_is_seen_in_one_view(demo: Path) -> None:
-    """Frame 13 of the broken manta is off its path, so the fix moves the object to a different position."""
     page = parsed(told(demo / "manta_broken"))
     step = next(one for steps in classed(page, "steps") for one in steps if "align-outlier" in words(one))
     before, after = (image_of(figure) for figure in next(classed(step, "pair")))
@@ -330,8 +329,8 @@ def test_planned_fixes_with_values_before_and_after(demo: Path) -> None:
 
 
 def test_a_scaled_frame_is_as_large_as_before_and_states_its_size(demo: Path) -> None:
-    """The kelp is 180.81 units long in frame 1 and is scaled by 0.01. With the same scale for both pictures, it would
-    be only 3 of 320 pixels long after the fix."""
+    """The kelp is 180.81 units long in frame 1 and is scaled by 0.01, to 3 of 320 pixels if both pictures had the same
+    scale."""
     page = parsed(told(demo / "kelp_broken", *KELP))
     (step,) = [step for steps in classed(page, "steps") for step in steps if "scale (one constant)" in words(step)]
     before, after = (image.attrib["src"] for image in step.iter("img"))

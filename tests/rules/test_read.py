@@ -166,7 +166,6 @@ def test_the_line_of_a_key_whatever_stands_around_it() -> None:
 
 
 def test_the_commented_start_is_valid_whole_and_line_by_line(tmp_path: Path) -> None:
-    """The test uncomments the examples in the file, so that each of them is read."""
     text = start_text()
     assert rules_of(tmp_path, text).demands == {}
     assert all(len(line) <= 120 for line in text.splitlines())

@@ -37,7 +37,6 @@ def test_a_long_chain_is_one_component() -> None:
 
 
 def test_the_demo_has_two_islands(demo: Path) -> None:
-    """One island is the back with the 70 quads of the rim, and the other is the belly. Each outline has 70 sides."""
     islands = find_islands(load_frame(demo / "manta/manta.0001.obj"))
     assert np.bincount(islands.of_face).tolist() == [264 + 70, 264]
     assert islands.material == (Name(b"manta_skin"), Name(b"manta_skin"))

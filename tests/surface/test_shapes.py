@@ -89,8 +89,8 @@ def test_a_quad_bends_in_by_more_than_the_share(depth: float, bends: bool, first
 @pytest.mark.parametrize("degrees", [20.0, 50.0, 57.0, 63.0, 80.0])
 @pytest.mark.parametrize("corners", [4, 5])
 def test_a_saddle_is_warped_from_sixty_degrees_on(degrees: float, corners: int) -> None:
-    """Two opposite corners of a unit square are lifted until the normals of its halves differ by `degrees`. Each half
-    is then tilted by half of this angle about the diagonal, which is 0.707 away from the lifted corner."""
+    """Each half of a unit square is tilted by half of `degrees` about the diagonal, which is 0.707 away from the lifted
+    corner."""
     lift = np.sqrt(0.5) * np.tan(np.radians(degrees / 2))
     ring = [[0.0, 0, 0], [1, 0, lift], [1, 1, 0], [0, 1, lift]]
     if corners == 5:

@@ -59,7 +59,6 @@ def layers_of(mesh: Mesh, material: Indices, box: tuple[float, float, float, flo
 
 @pytest.mark.parametrize("degrees", [0, 17, 45, 90, 200])
 def test_squares_apart_and_half_on_each_other(degrees: float) -> None:
-    """The two squares cover the area of 1.5 squares, of which a third is covered twice."""
     first, second = turned(square(0.4, 0.4), degrees), turned(square(0.4, 0.4), degrees)
     shift = (np.array(first[1]) - first[0]) / 2.0
     second = [tuple(row) for row in (np.array(second) + shift).tolist()]
@@ -83,8 +82,7 @@ def test_a_side_that_two_faces_share_is_no_overlap(columns: int) -> None:
 
 
 def test_a_face_that_bends_in_covers_its_area() -> None:
-    """A face in the shape of an L covers three quarters of a square, 0.75 by the shoelace formula. A fan of triangles
-    would also cover the fourth quarter."""
+    """An L covers 0.75 of a square (shoelace formula). A fan of triangles would also cover the fourth quarter."""
     corner: Quad = [(0, 0), (1, 0), (1, 0.5), (0.5, 0.5), (0.5, 1), (0, 1)]
     frame = read_frame(mesh_of(corner).text())
     assert uv_areas(frame.corners, frame.uvs).tolist() == [0.75]
@@ -124,8 +122,7 @@ def test_faces_without_area() -> None:
 
 @pytest.mark.parametrize(("high", "collapsed"), [(0.9e-6, [0]), (1.1e-6, [])])
 def test_from_which_area_a_face_has_one_in_the_texture(high: float, collapsed: list[int]) -> None:
-    """A face has an area in the texture if twice the area is more than 1e-6 of the squared longer side of its bounding
-    box. Here, twice the area is `high`, and the longer side is 1."""
+    """A face has an area if twice the area is more than 1e-6 of the squared longer side of its bounding box, here 1."""
     assert laid(mesh_of([(0, 0), (1, 0), (0.5, high)])).collapsed.tolist() == collapsed
 
 

@@ -171,7 +171,6 @@ def test_the_picture_is_that_of_the_camera(tmp_path: Path) -> None:
 
 
 def test_a_close_up_shows_the_same_letters_larger(tmp_path: Path) -> None:
-    """The lettering box takes 0.62 of the picture's height and, in a close-up, the whole height except for a margin."""
     truth, shown = painted(tmp_path, CaptionLook.CLOSE)
     sizes = [np.ptp(np.flatnonzero(ink.any(axis=0))) for ink in (truth, shown)]
     assert 1.2 < sizes[1] / sizes[0] < 1.6

@@ -98,7 +98,6 @@ async def test_differences_that_are_not_known_yet_are_not_called_none(
 
 
 async def test_side_by_side_both_frames_are_whole(broken: FolderInspection, monkeypatch: pytest.MonkeyPatch) -> None:
-    """Frame 9 is at a different position than frame 1, so a view that fits one frame would cut off the other."""
     async with viewer(broken, monkeypatch, frame=9, key="c") as (app, pilot):
         await press(pilot, "1", "l", "2")
         text = screen_text(app)
@@ -251,8 +250,7 @@ async def test_textures_and_uv_maps_of_both_frames(broken: FolderInspection, mon
 async def test_frames_that_come_during_the_question_change_nothing(
     broken: FolderInspection, monkeypatch: pytest.MonkeyPatch
 ) -> None:
-    """In a watched export, new frames move the cursor. The open question still refers to the frame that the cursor was
-    on before."""
+    """New frames move the cursor. The open question still refers to the frame that the cursor was on."""
     async with opened(with_findings(broken), monkeypatch) as (app, pilot):
         (view,) = app.session.views
         short = SequenceView(view.sequence, view.facts[:8], view.inspection)

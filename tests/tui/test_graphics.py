@@ -61,8 +61,7 @@ def test_screen_passes_on_nothing() -> None:
 
 
 def test_a_terminal_that_does_not_know_characters_for_pictures_is_not_sent_any() -> None:
-    """Such a terminal ignores the keys `U` and `P` of the kitty graphics protocol, shows the test picture as usual and
-    reports success."""
+    """Such a terminal ignores the keys `U` and `P` of the kitty graphics protocol, and reports success."""
     asked = Asked({})
     asked.questions()
     assert asked.typed("\x1b_Gi=31;OK\x1b\\\x1b_Gi=32,p=1;OK\x1b\\") == ""

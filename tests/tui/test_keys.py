@@ -164,7 +164,6 @@ def test_esc_is_never_the_only_way(heading: str) -> None:
 
 
 def test_one_action_has_one_name() -> None:
-    """Only the general actions are tested, because the actions of the arrow keys depend on the screen."""
     called: dict[str, set[str]] = {}
     for table in keys.SCREENS.values():
         for key in table:
@@ -174,8 +173,8 @@ def test_one_action_has_one_name() -> None:
 
 
 def test_nothing_destructive_waits_below_a_screen() -> None:
-    """If a key that leaves a screen is pressed once too often, it acts on the main screen. There, `r` reads the folder
-    again, `L` watches it, and `R` sets the reference frame, so no other screen may use these keys."""
+    """A key that leaves a screen acts on the main screen if it is pressed once too often. There, `r` reads the folder
+    again, `L` watches it, and `R` sets the reference frame."""
     reads, watches = "r", "L"
     for heading, table in keys.SCREENS.items():
         if heading != "Main screen":

@@ -120,7 +120,6 @@ def arrival(number: int, *errors: Finding) -> Arrival:
 
 
 def test_each_cause_rings_once_and_the_newest_is_named() -> None:
-    """The library has been missing since frame 1. Only the missing UVs are new in frame 30."""
     alarms = live_engine.Alarms()
     library, uvs = finding("library-missing", Severity.ERROR, *range(1, 31)), finding("no-uvs", Severity.ERROR, 30)
     assert alarms.words(arrival(1, finding("library-missing", Severity.ERROR, 1))).startswith("frame 1: ")
@@ -218,7 +217,7 @@ def test_a_title_holds_nothing_that_a_terminal_acts_on() -> None:
 
 
 def test_the_rate_is_that_of_frames_that_arrived_while_it_watched() -> None:
-    """Frames of the first poll don't count. After it, 3 frames arrive in 30 s, which is 6 per minute."""
+    """Frames of the first poll don't count. Then 3 frames arrive in 30 s, which is 6 per minute."""
     there = [5.0] * 20
     settings = Settings(expected=(Fraction(1), Fraction(35)))
     assert live_engine.rate_words(there, settings, 20) == ""

@@ -63,7 +63,7 @@ async def test_the_finding_follows_the_frame_and_the_frame_the_finding(monkeypat
 async def test_a_key_pressed_before_the_table_has_its_place_leaves_the_rows_above_in_view(
     monkeypatch: pytest.MonkeyPatch,
 ) -> None:
-    """Until the table has a size, it must not scroll, because it would scroll as if only one row fitted."""
+    """If the table scrolled before it has a size, it would scroll as if only one row fitted."""
     monkeypatch.setattr(engine, "read_and_check", lambda *_: None)
     app = MeshqcApp(harbour().root, Settings(), UNICODE)
     async with app.run_test(size=SMALL) as pilot:
@@ -163,7 +163,6 @@ async def test_a_cut_page_says_that_there_is_more(monkeypatch: pytest.MonkeyPatc
 
 @pytest.mark.parametrize("glyphs", [UNICODE, ASCII])
 async def test_a_list_says_where_there_is_more(monkeypatch: pytest.MonkeyPatch, glyphs: Glyphs) -> None:
-    """Neither the rows of all frames nor the actions of the main screen fit on the screen."""
     up, down = glyphs.beyond
     app = app_on(harbour(), monkeypatch, glyphs)
     async with app.run_test(size=SMALL, notifications=True) as pilot:

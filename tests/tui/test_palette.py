@@ -77,8 +77,7 @@ def test_axes_are_read_on_the_ground() -> None:
 
 @pytest.mark.parametrize("paper", [(0, 0, 0), (255, 255, 255), (253, 246, 227)], ids=["dark", "white", "cream"])
 def test_dim_text_is_read_on_light_and_dark_terminals(paper: tuple[int, int, int]) -> None:
-    """The colour of dim text is two thirds text colour and one third background (xterm and VTE, from memory). No fixed
-    colour would be readable on both dark and light backgrounds."""
+    """The colour of dim text is two thirds text colour and one third background (xterm and VTE, from memory)."""
     assert FAINT.color is None
     assert FAINT.bgcolor is None
     ink = (208, 208, 208) if luminance(paper) < MIDDLE else (0, 0, 0)

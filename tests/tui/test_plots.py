@@ -31,7 +31,7 @@ from tests.helpers.tui.world import facts_of, finding, folder, harbour, inspecte
 
 
 def values_of(title: str, curve: str, *numbers: int) -> np.ndarray:
-    """Return the values of the curve `curve` in the plot `title` by frame.
+    """Return the values of a curve by frame.
 
     The mesh is a box two units long. In frame n, it is at x = 0.05 n and y = 0.5 sin(n / 3) (world.facts_of). Each file
     has 1000 bytes.
@@ -203,7 +203,7 @@ async def test_a_limit_is_a_line_where_the_axis_reaches_it(
     broken: FolderInspection, monkeypatch: pytest.MonkeyPatch
 ) -> None:
     """Frame 16 is enlarged by half (demo/defects.py), so the size axis includes the upper limit for a jump, 1.15 times
-    the usual size, but not the lower limit, the usual size divided by 1.15."""
+    the usual size, but not the lower limit."""
     async with opened(broken, monkeypatch) as (app, pilot):
         await press(pilot, "number_sign", *"16", "enter", "d")
         lines = [row for row in screen_text(app).splitlines() if "lim " in row]
@@ -237,9 +237,6 @@ def test_curves_name_checks_that_there_are() -> None:
 
 
 async def test_a_curve_is_marked_by_checks_of_its_own_values(monkeypatch: pytest.MonkeyPatch) -> None:
-    """In the harbour, frame 9 has a centre jump and a UV mismatch, frame 8 has only a UV mismatch, frame 14 is missing,
-    and frame 20 is frozen."""
-
     def signs() -> str:
         rows = screen_text(app).splitlines()
         below = next(at for at, row in enumerate(rows) if row.lstrip().startswith("frame  1"))

@@ -61,7 +61,6 @@ async def test_the_look_suits_the_finding_unless_one_is_chosen(
 async def test_a_finding_on_all_faces_hides_none_of_them(
     broken: FolderInspection, monkeypatch: pytest.MonkeyPatch
 ) -> None:
-    """In frame 8, every UV index is off by four. In frame 9, 334 faces have wrong UVs (demo/defects.py)."""
     async with viewer(broken, monkeypatch, frame=8) as (app, pilot):
         assert "E UV index mismatch: all 598 faces" in screen_text(app)
         marked = picture(app)
@@ -150,7 +149,6 @@ async def test_before_and_after_beside_each_other(
 
 
 async def test_a_scale_of_a_hundredth_is_not_a_dot(demo: Path, monkeypatch: pytest.MonkeyPatch) -> None:
-    """The manta is 2.542 units long (demo/defects.py). The user states a hundredth of this size."""
     monkeypatch.setenv("NO_COLOR", "1")
     async with opened(inspect_folder(demo / "manta", Settings(size=0.02542)), monkeypatch) as (app, pilot):
         await press(pilot, "v")
@@ -230,7 +228,6 @@ def halves(text: str) -> tuple[list[str], list[str]]:
 async def test_the_footer_offers_before_and_after_only_where_a_fix_changes_the_frame(
     broken: FolderInspection, monkeypatch: pytest.MonkeyPatch
 ) -> None:
-    """`viewer` keeps only findings of two checks. Frame 7 has none of these, and frame 8 has wrong UV indices."""
     async with viewer(broken, monkeypatch, frame=7, look=None) as (app, pilot):
         assert screen_text(app).splitlines()[-1].startswith("l display  arrows turn  , . next frame  + - zoom")
         await press(pilot, "full_stop")
@@ -263,7 +260,6 @@ async def test_an_older_preview_comes_too_late(broken: FolderInspection, monkeyp
 async def test_a_picture_that_waits_does_not_cover_why_the_next_one_is_missing(
     broken: FolderInspection, monkeypatch: pytest.MonkeyPatch
 ) -> None:
-    """A picture waits for a slow link. Meanwhile, the file of the next frame vanishes, so this frame can't be read."""
     async with viewer(broken, monkeypatch, frame=9, look=None) as (app, pilot):
         screen = app.screen
         assert isinstance(screen, ViewerScreen)

@@ -145,7 +145,7 @@ async def test_of_two_files_with_one_number_the_cursor_is_on_the_opened_file(
 
 
 async def test_after_fg_the_screen_is_painted_again(monkeypatch: pytest.MonkeyPatch) -> None:
-    """Ctrl-Z leaves the terminal to the shell, so the previous content of the screen is gone."""
+    """Ctrl-Z leaves the terminal to the shell, so the screen's content is gone."""
     async with opened(harbour(), monkeypatch) as (app, pilot):
         asked: list[dict[str, object]] = []
         monkeypatch.setattr(app, "refresh", lambda **words: asked.append(words))

@@ -198,7 +198,6 @@ def test_a_few_frames_give_a_first_verdict_while_the_rest_is_read(demo: Path, mo
 
 
 def test_a_finding_without_offers_says_when_there_will_be_some() -> None:
-    """No plan can be made while a folder is read or watched. A finding without a fix never has offers."""
     found = [
         finding("uv-mismatch", Severity.ERROR, 8, fixes=("uv-restore",)),
         finding("step-change", Severity.WARNING, 9),

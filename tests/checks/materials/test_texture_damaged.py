@@ -60,13 +60,13 @@ def test_a_texture_in_an_unknown_format_is_a_note(tmp_path: Path) -> None:
 def test_an_image_that_would_fill_the_memory_is_not_decoded(
     width: int, height: int, decoded: bool, tmp_path: Path
 ) -> None:
-    """An image that is cut off is an error if it is decoded. If it is too large to decode, there is a note instead."""
+    """The image is cut off, which is found only if it is decoded."""
     said = heard(look(tmp_path, with_skin(huge_png(width, height))))
     assert said == [("texture-damaged", "error" if decoded else "note", ALL)]
 
 
 def test_all_images_of_a_run_are_bounded_together(tmp_path: Path) -> None:
-    """Four of these images reach the limit for all decoded images together. Only the header of the fifth is read."""
+    """Four images reach the limit for all decoded images together. Only the header of the fifth is read."""
     slots = ("map_Kd", "map_Ks", "map_Ka", "map_Ns", "disp")
     lines = [f"{slot} {slot}.png" for slot in slots]
     images = {f"{slot}.png": huge_png(8192, 8192) for slot in slots}

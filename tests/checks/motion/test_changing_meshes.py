@@ -62,8 +62,8 @@ def test_one_vertex_off(size: float, number: int, tmp_path: Path) -> None:
 
 @pytest.mark.parametrize(("size", "found"), [(0.007, False), (0.009, True)])
 def test_from_which_size(size: float, found: bool, tmp_path: Path) -> None:
-    """A vertex is reported if it is off by more than 0.01 diagonals. The measured distance is 1.25 times the
-    displacement, because the displacement also changes the offsets of the neighbours."""
+    """The limit is 0.01 diagonals. The measured distance is 1.25 times the displacement, which also changes the offsets
+    of the neighbours."""
     assert bool(warned(tmp_path, falling(changes={12: lifted(size, TIP)}))) is found
 
 
@@ -74,7 +74,6 @@ def test_some_vertices_off(tmp_path: Path) -> None:
 
 @pytest.mark.parametrize(("share", "found"), [(0.045, True), (0.055, False)])
 def test_how_many_vertices_are_off(share: float, found: bool, tmp_path: Path) -> None:
-    """If more than a twentieth of the vertices are off, the frame counts as noisy."""
     vertices = len(drop(11.0).positions)
     some = np.linspace(20, vertices - 20, round(share * vertices)).astype(int).tolist()
     said = {check for check, _, _ in warned(tmp_path, falling(changes={12: lifted(0.05, *some)}))}
@@ -83,8 +82,8 @@ def test_how_many_vertices_are_off(share: float, found: bool, tmp_path: Path) ->
 
 @pytest.mark.parametrize(("others", "way", "found"), [([1.0], 2.1, False), ([1.0], 3.1, True), ([0.5, 1.0], 2.5, True)])
 def test_what_is_farther_off_than_usual(others: list[float], way: float, found: bool) -> None:
-    """A frame is reported if its farthest vertex is off by more than twice the largest distance on the surrounding
-    frames and by more than three times the median of these distances."""
+    """The largest distance on a frame must be more than twice the largest distance on the surrounding frames, and more
+    than three times their median."""
     ways = np.array([others[0]] * 8 + [way] + [others[-1]] + [others[0]] * 6)
     assert bool(way > usual_around(ways, 8)) is found
 
@@ -104,8 +103,8 @@ def test_how_many_frames_must_be_known(frames_around: int) -> None:
     ("rough", "sharp", "found"), [(1.05, 2.0, False), (1.15, 2.0, True), (2.0, 1.4, False), (2.0, 1.6, True)]
 )
 def test_what_is_rougher(rough: float, sharp: float, found: bool) -> None:
-    """A frame is reported if it is more than 1.5 times as rough as any nearby frame, measured in face sizes, and more
-    than 1.1 times as rough, measured in diagonals."""
+    """A frame must be more than 1.5 times as rough as any nearby frame, measured in face sizes, and more than 1.1
+    times, measured in diagonals."""
     usual = np.full(17, 0.01)
     one, other = usual.copy(), usual.copy()
     one[8], other[8] = 0.01 * rough, 0.01 * sharp
@@ -120,7 +119,7 @@ def test_noise_on_one_frame(tmp_path: Path) -> None:
 
 @pytest.mark.parametrize(("size", "check"), [(0.025, "noisy-frame"), (0.03, "spike")])
 def test_a_vertex_that_is_off_by_more_than_the_noise(size: float, check: str, tmp_path: Path) -> None:
-    """The vertex is 7.0 or 8.5 times as far off as the median vertex. The limit for a spike is 8 (NOISE_OF_BUMP)."""
+    """The vertex is 7.0 or 8.5 times as far off as the median vertex. The limit is 8 (NOISE_OF_BUMP)."""
     noise = np.random.default_rng(1).normal(0.0, 0.003 * DIAGONAL / np.sqrt(3.0), (2000, 3))
     files = falling(changes={12: lambda positions: lifted(size, TIP)(positions + noise[: len(positions)])})
     assert warned(tmp_path, files) == [(check, "warning", [12.0])]
@@ -171,9 +170,8 @@ def ends(centre: Floats, root: Floats) -> Floats:
     ],
 )
 def test_what_is_turned(high: float, miss: float, found: bool) -> None:
-    """On one frame, the surface is turned about x and displaced by `miss` along x. The turn changes only its position,
-    because the ellipsoid that describes the surface has equal axes along y and z. TURN_MISS and TURN_BETTER limit
-    `miss`."""
+    """On one frame, the surface is turned about x and displaced by `miss` along x. The turn moves only its centre,
+    because the ellipsoid that describes the surface has equal axes along y and z."""
     root = np.diag([0.8, 0.6 / np.sqrt(2.0), 0.6 / np.sqrt(2.0)])
     followed = np.stack([ends(np.array([0.0, high, 0.0]), root)] * 9)
     followed[4] = ends(np.array([miss, 0.0, high]), root)

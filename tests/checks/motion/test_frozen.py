@@ -25,8 +25,8 @@ def test_the_motion_went_on(numbers: tuple[int, ...], tmp_path: Path) -> None:
 
 @pytest.mark.parametrize("growth", [1.02, 1.08])
 def test_a_copy_of_a_frame_has_its_size(growth: float, tmp_path: Path) -> None:
-    """A copy of the previous frame is too small by about 2 % or 8 %. A single frame whose size is off by more than 5 %
-    could also count as scaled (SCALED)."""
+    """A copy of the previous frame is too small by about 2 % or 8 %. From 5 % on, it could also count as scaled
+    (SCALED)."""
 
     def grown(number: int) -> Mesh:
         mesh = wing(number)
@@ -79,7 +79,7 @@ def test_a_motion_that_goes_over_to_twos_is_drawn_so(tmp_path: Path) -> None:
 
 
 def test_a_late_frame_on_twos(tmp_path: Path) -> None:
-    """The poses are a a a b c c: the first frame of pose b shows the previous pose."""
+    """The poses are a a a b c c: the first frame of b shows a."""
     times = [2 * (at // 2) for at in range(24)]
     times[12] = times[11]
     said = [one for one in heard(look(tmp_path, posed(times))) if one[1] != "note"]
@@ -88,7 +88,7 @@ def test_a_late_frame_on_twos(tmp_path: Path) -> None:
 
 @pytest.mark.parametrize(("step", "went_on"), [(3.9, False), (4.1, True)])
 def test_a_jump_beside_it_says_nothing_about_the_pace(step: float, went_on: bool) -> None:
-    """If the step on one side of a frozen frame is more than four times as long as the step on the other side, the
-    longer step is a jump (PACE_SPREAD)."""
+    """Of two steps beside a frozen frame, the longer is a jump if it is more than four times as long as the other
+    (PACE_SPREAD)."""
     steps = np.array([np.nan, 1.0, 1.0, 0.0, 2.0, 1.0, step])
     assert motion_went_on(steps, 3, 4) is went_on

@@ -141,8 +141,6 @@ def test_sub_frames(whole: str, tmp_path: Path) -> None:
 
 
 def test_normals_numbered_anew_in_every_frame(tmp_path: Path) -> None:
-    """Exporters merge equal normals, so the indices of the normals change although the surface is stable."""
-
     def numbered(frame: int) -> Mesh:
         mesh = wing(frame)
         normals = np.random.default_rng(frame).normal(size=(3 + frame, 3)) * [1, 0.5, 1] - [0, 3, 0]  # down

@@ -125,8 +125,8 @@ def test_how_long_it_must_last(frames_in_a_row: int, runs: list[tuple[int, int]]
 
 @pytest.mark.parametrize(("correlation", "white"), [(-0.3, False), (-0.5, True)])
 def test_noise_changes_sides_from_frame_to_frame(correlation: float, white: bool) -> None:
-    """`correlation` is the correlation of consecutive values in a first-order autoregressive series. Only values with a
-    correlation below -0.4 count as noise (JITTER_WHITE)."""
+    """The parameter is the correlation of consecutive values in a first-order autoregressive series. The limit is -0.4
+    (JITTER_WHITE)."""
     random = np.random.default_rng(3)
     off = [random.normal(size=(9, 3))]
     for _ in range(800):
@@ -168,7 +168,7 @@ def test_by_how_much_held_poses_must_tremble(way: float, found: bool, tmp_path: 
 
 @pytest.mark.parametrize(("numbers", "found"), [((9, 11), False), ((9, 13), False), ((9, 11, 13), True)])
 def test_how_many_held_poses_must_tremble(numbers: tuple[int, ...], found: bool, tmp_path: Path) -> None:
-    """Each frame in `numbers` is the second frame of a pose that trembles. At least three poses must tremble
+    """Each frame in `numbers` is the second frame of a trembling pose. At least three poses must tremble
     (JITTER_HOLDS)."""
     files = shot_of(lambda n: on_twos(n, 0.003, n in numbers))
     assert ("jitter" in {check for check, _, _ in heard(look(tmp_path, files))}) is found
@@ -188,8 +188,7 @@ def test_how_many_held_poses_must_tremble(numbers: tuple[int, ...], found: bool,
     ],
 )
 def test_a_longer_pose_counts_once(held: int, numbers: Collection[int], found: bool, tmp_path: Path) -> None:
-    """If only the middle frame of a pose has noise, the points move out and back. This counts as one trembling pose,
-    not as two."""
+    """If only the middle frame of a pose has noise, the points move out and back."""
     assert jittery(tmp_path, lambda n: on_twos(n, 0.003, n in numbers, held=held)) is found
 
 
@@ -206,7 +205,7 @@ def test_held_poses_that_move_on_by_more_than_they_tremble(also: float, found: b
 @pytest.mark.parametrize(("glide", "found"), [(0.0045, False), (0.0065, True)])
 def test_how_far_the_motion_must_go_on_between_held_poses(glide: float, found: bool, tmp_path: Path) -> None:
     """The median distance of the noise is 0.89 * 0.003 = 0.0027 diagonals. The step to the next pose must be more than
-    twice as long, 0.0053 diagonals (JITTER_MOVES_ON)."""
+    twice as long (JITTER_MOVES_ON)."""
 
     def gliding_on_twos(number: int) -> Mesh:
         mesh = on_twos(number, 0.003, number % 2 == 1, swing=0.0)

@@ -61,7 +61,7 @@ def test_a_frame_aside_of_an_object_that_stands_still(tmp_path: Path) -> None:
 
 @pytest.mark.parametrize("factor", [1.5, 0.5, 100, 0.01])
 def test_one_frame_of_another_size(factor: float, tmp_path: Path) -> None:
-    """No real motion changes the size by a factor of 100 on a single frame, so such a factor is an error."""
+    """No real motion changes the size by a factor of 100 on a single frame."""
     said, inspection = broken(tmp_path, "size-jump", shot({5: scaled(factor)}))
     assert said == [("size-jump", "warning" if factor in (1.5, 0.5) else "error", [5.0])]
     assert finding_of(inspection, "size-jump").numbers["ratio"] == pytest.approx(factor, rel=0.02)
@@ -83,8 +83,7 @@ def test_a_factor_between_units_on_a_part_is_a_warning(tmp_path: Path) -> None:
 
 @pytest.mark.parametrize(("factor", "found"), [(1.048, False), (1.052, True), (1 / 1.052, True), (1 / 1.048, False)])
 def test_one_frame_slightly_scaled(factor: float, found: bool, tmp_path: Path) -> None:
-    """The size is measured by the distances between pairs of vertices. Flapping doesn't change these distances, so the
-    measured ratio of sizes is exactly `factor`. The limit is 1.05 (SCALED)."""
+    """The size is measured by distances between vertices that flapping doesn't change. The limit is 1.05 (SCALED)."""
     said = [one for one in heard(look(tmp_path, long({20: scaled(factor)}))) if one[1] != "note"]
     assert said == ([("size-jump", "warning", [20.0])] if found else [])
 
@@ -92,9 +91,9 @@ def test_one_frame_slightly_scaled(factor: float, found: bool, tmp_path: Path) -
 def one_sided(share: float) -> Edit:
     """Return an edit that enlarges one side of the wing more than the other.
 
-    The size is measured by the distances between pairs of vertices. Each pair is in one of the wing's five columns, and
-    all distances are equal before the edit. The quartiles after the edit are the distances in the second and the fourth
-    column. `share` is the difference between the changes of these two columns, divided by the mean change.
+    Size is measured by distances within the wing's five columns, which are equal before the edit. Afterwards, the
+    quartiles are the distances in the second and the fourth column. `share` is the difference between the changes of
+    these two, divided by the mean change.
     """
 
     def edit(mesh: Mesh) -> Mesh:
@@ -107,7 +106,7 @@ def one_sided(share: float) -> Edit:
 
 @pytest.mark.parametrize(("share", "found"), [(0.0, True), (0.29, True), (-0.29, True), (0.31, False), (-0.31, False)])
 def test_what_grows_on_one_side_is_not_scaled(share: float, found: bool, tmp_path: Path) -> None:
-    """The relative changes of the two quartiles may differ by up to 0.3 of their mean (SCALED_ALIKE)."""
+    """The changes of the two quartiles may differ by up to 0.3 of their mean (SCALED_ALIKE)."""
     said = {one[0] for one in heard(look(tmp_path, long({20: one_sided(share)}))) if one[1] != "note"}
     assert ("size-jump" in said) == found
 
@@ -115,8 +114,8 @@ def test_what_grows_on_one_side_is_not_scaled(share: float, found: bool, tmp_pat
 @pytest.mark.parametrize(("share", "found"), [(0.49, False), (0.51, True)])
 @pytest.mark.parametrize("mean", [0.1, -0.1])
 def test_how_many_distances_change(mean: float, share: float, found: bool) -> None:
-    """Four of thirteen distances change by only `share` times the mean change. The lower quartile of the changes is the
-    fourth smallest change, which must be at least half of the mean (SCALED_MOST)."""
+    """Four of thirteen distances change by only `share` times the mean. The lower quartile is the fourth smallest
+    change, which must be at least half of the mean (SCALED_MOST)."""
     around = np.log(np.tile(np.linspace(1.0, 2.0, 13), (5, 1)))
     around[2] += mean * np.where(np.arange(13) % 4 == 0, share, 1.0)
     assert most_change(around, mean) == found
@@ -124,7 +123,7 @@ def test_how_many_distances_change(mean: float, share: float, found: bool) -> No
 
 def test_a_displaced_part_is_not_scaled() -> None:
     """If a part is displaced by a tenth of the diagonal, the two quartiles of the distances increase by nearly the same
-    ratio, as if the object were scaled."""
+    ratio."""
     take = next(body for body in BODIES if body.name == "rigid").film(1, 1)
     meshes = [take.at(float(time)) for time in range(take.frames)]
     positions = meshes[7].positions.copy()
@@ -135,8 +134,7 @@ def test_a_displaced_part_is_not_scaled() -> None:
 
 
 def test_one_frame_scaled_beside_a_frame_that_is_a_point(tmp_path: Path) -> None:
-    """On the first frame, all vertices are at the same point. All distances are zero there, so the ratio of sizes is
-    unknown."""
+    """On the first frame, all distances are zero, so the ratio of sizes is unknown."""
     meshes = {
         number: wing(number).edit(positions=(number - 1) / 30 * wing(number).positions) for number in range(1, 31)
     }
@@ -161,14 +159,12 @@ def test_a_size_that_stays(tmp_path: Path) -> None:
 
 @pytest.mark.parametrize(("off", "severity"), [(1.02, "error"), (1.045, "warning")])
 def test_how_closely_a_size_that_stays_must_fit_a_change_of_units(off: float, severity: str, tmp_path: Path) -> None:
-    """The size may differ from the size in the other unit by 3 % (SAME_FACTOR), because the motion changes it too."""
+    """The size may differ by 3 % (SAME_FACTOR), because the motion changes it too."""
     inspection = look(tmp_path, long(dict.fromkeys(range(20, 41), scaled(2.54 * off, (0, 0, 0)))))
     assert heard(inspection) == [("size-jump", severity, [20.0])]
 
 
 def test_a_change_of_units_in_a_fast_motion(tmp_path: Path) -> None:
-    """From pose to pose, the motion changes the distances between the points by more than 3 %."""
-
     def poses(number: int) -> Mesh:
         wide, deep = 1 + 0.02 * np.sin(number), 1 - 0.3 * np.sin(number)
         mesh = wing(number)
@@ -179,8 +175,6 @@ def test_a_change_of_units_in_a_fast_motion(tmp_path: Path) -> None:
 
 
 def test_a_surface_that_only_grows_longer_is_no_change_of_units(tmp_path: Path) -> None:
-    """The diagonal becomes 10 times as long, but only one side of the bounding box grows."""
-
     def stretched(mesh: Mesh) -> Mesh:
         width, *rest = np.ptp(mesh.positions, axis=0)
         long_side = np.sqrt(100 * (width**2 + np.square(rest).sum()) - np.square(rest).sum())
@@ -193,8 +187,7 @@ def test_a_surface_that_only_grows_longer_is_no_change_of_units(tmp_path: Path) 
 
 @pytest.mark.parametrize(("factor", "found"), [(1.145, False), (1.155, True), (0.855, False), (0.845, True)])
 def test_from_which_ratio_a_size_that_stays_is_a_jump(factor: float, found: bool, tmp_path: Path) -> None:
-    """The size changes after more than half of the frames, so the median size is the size before the change. A size
-    that differs from the median by more than 15 % is a jump (JUMP_SIZE)."""
+    """The median size is the size before the change. The limit is 15 % (JUMP_SIZE)."""
     files = move(lambda n: [0, 0, 0.15 * n], LONG, lambda n: scaled(factor if n >= 25 else 1.0)(wing(0)))
     said = [one for one in heard(look(tmp_path, files)) if one[1] != "note"]
     assert said == ([("size-jump", "warning", [25.0])] if found else [])
@@ -221,8 +214,8 @@ def test_small_slips_stay_below(tmp_path: Path) -> None:
     ],
 )
 def test_ratios_beyond_float64_break_no_check(usual: float, once: float, more: int, tmp_path: Path) -> None:
-    """The ratios of the sizes are too large or too small for float64 (IEEE 754). If every second frame has `more`
-    additional vertices, only the bounding boxes can be compared."""
+    """The ratios are too large or too small for float64 (IEEE 754). If every second frame has `more` additional
+    vertices, only the bounding boxes can be compared."""
     files = {}
     for number in range(1, 13):
         size = once if number == 6 else usual

@@ -53,15 +53,15 @@ def test_no_loop(places: Sequence[float], tmp_path: Path) -> None:
 
 @pytest.mark.parametrize(("around", "comes_round"), [(8, True), (7, False)])
 def test_how_far_a_motion_that_comes_round_once_was_away(around: int, comes_round: bool, tmp_path: Path) -> None:
-    """A loop must lead at least 2.5 steps away from its start (LOOP_AWAY). The longest chord of a regular octagon is
-    2.6 sides long, and that of a heptagon is 2.2 sides long (chord: 2 r sin(angle / 2))."""
+    """The limit is 2.5 steps (LOOP_AWAY). The longest chord of a regular octagon is 2.6 sides long, and that of a
+    heptagon is 2.2 sides long (chord: 2 r sin(angle / 2))."""
     said = heard(look(tmp_path, circle([16 * n / around for n in range(around)])))
     assert ("loop" in {check for check, _, _ in said}) == comes_round
 
 
 def test_a_round_of_long_steps_that_is_repeated(tmp_path: Path) -> None:
-    """Around a hexagon, the motion is at most two steps away from its start, which is enough if it repeats. It also
-    counts as repeating if only the last frame differs, because that frame may start another motion."""
+    """Around a hexagon, the motion is at most two steps away from its start, which is enough if it repeats. The last
+    frame may differ, because it may start another motion."""
     turns = [16 * (n % 6) / 6 for n in range(12)]
     finding = finding_of(look(tmp_path / "even", circle(turns)), "loop")
     assert (finding.numbers["kind"], finding.message) == ("rounds", "the motion repeats every 6 frames")
@@ -96,8 +96,8 @@ def test_a_frame_out_of_step(off: float, kind: list[str], tmp_path: Path) -> Non
 
 @pytest.mark.parametrize("off", [0.3, 0.8])
 def test_a_frame_off_the_path_of_its_round_is_said_once(off: float, tmp_path: Path) -> None:
-    """The frame differs from the corresponding frames of the other rounds, and is off the curve through its neighbours.
-    Only `centre-jump` reports it."""
+    """The frame differs from the corresponding frames of the other rounds, and is off the curve through its
+    neighbours."""
     said = heard(look(tmp_path, rounds(3, off)))
     assert said == [("centre-jump", "warning", [20.0]), ("loop", "note", [0.0, 47.0])]
 
@@ -110,8 +110,8 @@ def test_a_last_frame_that_is_the_first_again(off: float, kind: str, tmp_path: P
 
 @pytest.mark.parametrize(("count", "comes_round"), [(30, True), (29, False)])
 def test_how_wide_the_seam_of_a_loop_may_be(count: int, comes_round: bool, tmp_path: Path) -> None:
-    """Three or four of a circle's 32 steps are missing. The seam is then 2.96 or 3.9 steps long (chord: 2 r sin(angle /
-    2)). The limit is 3 steps (LOOP_SEAM)."""
+    """Without three or four of a circle's 32 steps, the seam is 2.96 or 3.9 steps long (chord: 2 r sin(angle / 2)). The
+    limit is 3 steps (LOOP_SEAM)."""
     said = heard(look(tmp_path, circle([n / 2 for n in range(count)])))
     assert ("loop" in {check for check, _, _ in said}) is comes_round
 

@@ -22,10 +22,10 @@ def test_noise_on_one_frame(size: float, tmp_path: Path) -> None:
 
 
 def rippling(number: int) -> Mesh:
-    """Return a torus with waves that travel around it and that no smooth field over the surface follows.
+    """Return a torus with waves that travel around it.
 
-    A vertex is up to 0.6 % of the diagonal away from the mean of its positions on the neighbouring frames. Neighbouring
-    vertices are off in nearly the same direction by nearly the same distance.
+    A vertex is up to 0.6 % of the diagonal away from the mean of its positions on the neighbouring frames. No smooth
+    field over the surface follows the waves.
     """
     mesh = torus(120, 60)
     around = np.arctan2(mesh.positions[:, 1], mesh.positions[:, 0])
@@ -47,7 +47,7 @@ def remeshed(number: int, noise: float = 0.0) -> Mesh:
 
 @pytest.mark.parametrize(("times", "found"), [(1.35, False), (1.8, True)])
 def test_noise_on_one_frame_of_a_mesh_that_changes_throughout(times: float, found: bool, tmp_path: Path) -> None:
-    """All frames are noisy, as in a scan. A frame is reported if it is more than 1.5 times as rough as the others
+    """All frames are noisy, as in a scan. The frame must be more than 1.5 times as rough as the others
     (NOISE_ROUGHER)."""
     files = frames({number: remeshed(number, 0.02 * (times if number == 7 else 1.0)) for number in range(1, 21)})
     said = [one for one in heard(look(tmp_path, files)) if one[1] != "note"]
@@ -79,16 +79,16 @@ def test_from_which_size_it_is_seen(size: float, found: bool, tmp_path: Path) ->
 
 @pytest.mark.parametrize(("size", "check"), [(0.06, "noisy-frame"), (0.065, "pop")])
 def test_up_to_which_size_it_is_noise(size: float, check: str, tmp_path: Path) -> None:
-    """After a smooth field is subtracted, a distance of 0.047 or 0.051 diagonals remains (measured). The limit for
-    noise is 0.05 diagonals (NOISE_MOST)."""
+    """After a smooth field is subtracted, 0.047 or 0.051 diagonals remain (measured). The limit is 0.05
+    (NOISE_MOST)."""
     said = [one for one in heard(look(tmp_path, drifting({7: noisy(size)}))) if one[1] != "note"]
     assert said == [(check, "warning", [7.0])]
 
 
 @pytest.mark.parametrize(("share", "check"), [(0.3, "noisy-frame"), (0.2, "pop")])
 def test_how_far_neighbours_must_be_apart(share: float, check: str, tmp_path: Path) -> None:
-    """The displacement on one frame is the sum of noise and a smooth wave. `share` is the noise's fraction of the
-    squared displacement."""
+    """The frame is displaced by noise and a smooth wave. `share` is the noise's fraction of the squared
+    displacement."""
 
     def waving(mesh: Mesh) -> Mesh:
         off = np.random.default_rng(5).normal(size=mesh.positions.shape) * np.sqrt(share / 3)
@@ -129,8 +129,8 @@ def test_a_kink_of_the_whole_motion_is_no_noise(tmp_path: Path) -> None:
 
 @pytest.mark.parametrize(("points", "found"), [(11, False), (12, True)])
 def test_of_how_many_points_noise_can_be_told(points: int, found: bool, tmp_path: Path) -> None:
-    """Noise is recognised only in meshes with at least twelve points. On one frame, the points of a fan are displaced
-    by a hundredth of its diagonal, which is 2.8 units."""
+    """At least twelve points are required. On one frame, a fan's points are displaced by a hundredth of its diagonal of
+    2.8 units."""
     angles = 2 * np.pi * np.arange(points - 1) / (points - 1)
     rim = np.stack([np.cos(angles), np.sin(angles), np.cos(3 * angles) / 4], axis=1)
     still = np.concatenate([[[0.0, 0.0, 0.0]], rim])

@@ -37,7 +37,7 @@ def test_a_spike_of_three_frames(tmp_path: Path) -> None:
 
 @pytest.mark.parametrize("count", [1, 4, 30])
 def test_how_many_vertices_leap(count: int, tmp_path: Path) -> None:
-    """Only the rim of the displaced strip moves relative to its neighbours, but all displaced vertices are counted."""
+    """Only the rim of the displaced strip moves relative to its neighbours."""
 
     def ruffled(number: int) -> Mesh:
         mesh = torus(120, 60)
@@ -51,8 +51,8 @@ def test_how_many_vertices_leap(count: int, tmp_path: Path) -> None:
 
 @pytest.mark.parametrize(("times", "kind"), [(2.5, "leap"), (3.5, "home")])
 def test_a_vertex_that_is_in_place_on_one_frame_alone(times: float, kind: str, tmp_path: Path) -> None:
-    """The vertex is in place on frame 7 only. On all other frames, its longest edge is `times` times as long. Above a
-    factor of 3 (SPIKE_HOME), the other frames count as wrong, so they can't be used to fill frame 7."""
+    """On all other frames, the vertex's longest edge is `times` times as long. Above a factor of 3 (SPIKE_HOME), those
+    frames count as wrong, so they can't be used to fill frame 7."""
 
     place = ring(0, 24, 12).positions
     sides = [{face[k - 1][0], face[k][0]} for face in ring(0, 24, 12).faces for k in range(4)]
@@ -92,8 +92,7 @@ def beside_ring(number: int, third: float = 1.0) -> Mesh:
 
 @pytest.mark.parametrize(("far", "count"), [([], 0), ([5], 1), ([5, 17], 2), ([5, 17, 99], 3), (list(range(4)), 0)])
 def test_what_counts_as_stray(far: list[int], count: int) -> None:
-    """Up to a thousandth of the vertices count as strays (STRAY_SHARE): three of 3,000. Four vertices count as a part
-    of the object."""
+    """Up to a thousandth of the vertices, three of 3,000, count as strays (STRAY_SHARE)."""
     positions = np.random.default_rng(2).uniform(-1, 1, (3000, 3))
     positions[far] += 1000.0
     assert len(stray_vertices(positions)[0]) == count
@@ -101,8 +100,7 @@ def test_what_counts_as_stray(far: list[int], count: int) -> None:
 
 @pytest.mark.parametrize(("times", "count"), [(9.5, 0), (10.5, 1)])
 def test_how_far_out_a_stray_is(times: float, count: int) -> None:
-    """A stray is more than ten times as far out as any other vertex (SPIKE_FAR). A nearer vertex may belong to a fin or
-    a hair."""
+    """The limit is ten times (SPIKE_FAR), because a nearer vertex may belong to a fin or a hair."""
     positions = np.zeros((20, 3))
     positions[3, 0], positions[8, 1] = 1.0, times
     assert len(stray_vertices(positions)[0]) == count
@@ -197,8 +195,8 @@ def test_from_which_distance_a_slip_is_a_pop(diagonals: float, found: bool, tmp_
     [(0.0, 1.0, 1.4, False), (0.0, 1.0, 1.6, True), (1.0, 0.1, 8.7, False), (1.0, 0.1, 9.1, True)],
 )
 def test_what_stands_out(usual: float, pace: float, way: float, found: bool) -> None:
-    """A vertex pops if it is off its path by more than 1.5 of its usual steps (POP_OF_SPEED) and by more than six
-    spreads (POP_SPREADS). A spread is 1.4826 times the usual distance."""
+    """A vertex pops if it is off by more than 1.5 of its usual steps (POP_OF_SPEED) and by more than six times its
+    spread (POP_SPREADS), which is 1.4826 times its usual distance."""
     ways = np.full((15, 1), usual)
     ways[7] = way
     assert stands_out(ways, np.full((14, 1), pace), 7).tolist() == [found]
@@ -207,8 +205,8 @@ def test_what_stands_out(usual: float, pace: float, way: float, found: bool) -> 
 @pytest.mark.parametrize(("rest", "found"), [(0.24, True), (0.26, False)])
 @pytest.mark.parametrize("beside", [-1, 1])
 def test_the_shape_of_a_pop(rest: float, found: bool, beside: int) -> None:
-    """A pop has offsets in the ratio -0.5 : 1 : -0.5 on three frames. `rest` is an additional offset on the first or
-    the last of them, of which up to 0.25 is allowed (POP_SHAPE)."""
+    """A pop has offsets in the ratio -0.5 : 1 : -0.5 on three frames. `rest` is an additional offset, which may be up
+    to 0.25 (POP_SHAPE)."""
     off = np.zeros((7, 1, 3))
     off[2:5, 0, 0] = -0.5, 1.0, -0.5
     off[3 + beside, 0, 1] = rest
@@ -216,10 +214,9 @@ def test_the_shape_of_a_pop(rest: float, found: bool, beside: int) -> None:
 
 
 def sheared(size: float, shift: float = 0.0) -> Edit:
-    """Return an edit that shears the ring and shifts it.
+    """Return an edit that moves each vertex along x in proportion to its height z, and then shifts the ring.
 
-    `size` is the root mean square of the shear, and `shift` is the length of the shift, both in diagonals. The shear
-    moves each vertex along x in proportion to its height z, so neither a shift nor scaling can undo it.
+    `size` is the root mean square of the shear, and `shift` is the length of the shift, both in diagonals.
     """
 
     def edit(mesh: Mesh) -> Mesh:
@@ -231,8 +228,7 @@ def sheared(size: float, shift: float = 0.0) -> Edit:
 
 
 def fast(number: int) -> Mesh:
-    """Return a frame of a ring that moves by an additional 0.1 diagonals per frame, so that a vertex pops only if it is
-    off by more than 1.5 steps, 0.15 diagonals."""
+    """Return a frame of a ring with an additional motion of 0.1 diagonals per frame, which counts as a usual step."""
     return ring(number).edit(positions=ring(number).positions + np.array([0.0, 0.0, 0.1 * DIAGONAL * number]))
 
 
@@ -241,8 +237,8 @@ def fast(number: int) -> Mesh:
     [(0.09, ring, "whole"), (0.11, ring, "part"), (0.09, fast, "slip"), (0.11, fast, "surface")],
 )
 def test_how_much_may_be_left_of_a_shift(share: float, of: Callable[[int], Mesh], kind: str, tmp_path: Path) -> None:
-    """On one frame, the ring is sheared and shifted by 0.05 diagonals (root mean square). `share` is the shear's
-    fraction of the squared displacement. Up to 0.1 (WHOLE_SHARE), the object counts as displaced as a whole."""
+    """The ring is sheared and shifted by 0.05 diagonals (root mean square). `share` is the shear's fraction of the
+    squared displacement, which may be up to 0.1 (WHOLE_SHARE)."""
     edit = sheared(0.05 * share**0.5, 0.05 * (1.0 - share) ** 0.5)
     inspection = look(tmp_path, sequence(of, {6: edit}))
     assert heard(inspection) == [("pop", "warning", [6.0])]
@@ -252,7 +248,7 @@ def test_how_much_may_be_left_of_a_shift(share: float, of: Callable[[int], Mesh]
 @pytest.mark.parametrize(("diagonals", "found"), [(0.0028, False), (0.0032, True)])
 def test_how_far_the_whole_surface_may_be_off(diagonals: float, found: bool, tmp_path: Path) -> None:
     """The ring moves evenly, so a sheared frame is off its path by exactly the shear. The limit is 0.003 diagonals
-    (SURFACE_OFF). No single vertex is off by more than 0.02 diagonals (POP_DIAGONALS)."""
+    (SURFACE_OFF)."""
     inspection = look(tmp_path, sequence(ring, {6: sheared(diagonals)}))
     assert heard(inspection) == [("pop", "warning", [6.0])] * found
     if found:
@@ -278,8 +274,8 @@ def swaying(number: int) -> Mesh:
 
 @pytest.mark.parametrize("odd", [[1], [12], list(range(9, 13))], ids=str)
 def test_scattered_vertices_at_an_end(odd: list[int], tmp_path: Path) -> None:
-    """The first and the last frame have a neighbour on only one side, so their paths can't be judged. Scattered
-    vertices are found by their edges, which are far longer than on other frames."""
+    """Frames at an end have only one neighbour, so their paths can't be judged, but scattered vertices have far longer
+    edges."""
     inspection = look(tmp_path, sequence(swaying, dict.fromkeys(odd, scattered(0.3))))
     assert [one for one in heard(inspection) if one[1] != "note"] == [("pop", "warning", [float(one) for one in odd])]
     finding = finding_of(inspection, "pop")
@@ -289,7 +285,6 @@ def test_scattered_vertices_at_an_end(odd: list[int], tmp_path: Path) -> None:
 
 @pytest.mark.parametrize(("size", "found"), [(0.09, False), (0.12, True)])
 def test_how_much_longer_the_edges_are(size: float, found: bool, tmp_path: Path) -> None:
-    """A frame is torn if its mean edge length is more than 1.5 times that of the previous frame (ORDER_FACTOR)."""
     files = sequence(swaying, {12: scattered(size)})
     before, after = (
         float(np.mean([np.linalg.norm(mesh.positions[a[0]] - mesh.positions[b[0]]) for a, b, *_ in mesh.faces]))
@@ -301,8 +296,7 @@ def test_how_much_longer_the_edges_are(size: float, found: bool, tmp_path: Path)
 
 
 def test_noise_with_a_few_far_vertices_is_no_spike(tmp_path: Path) -> None:
-    """On one frame, all vertices are displaced by more than an edge's length, and a few much farther. The displacements
-    have Student's distribution with three degrees of freedom, which has long tails."""
+    """The displacements have Student's distribution with three degrees of freedom, which has long tails."""
 
     def dense(number: int) -> Mesh:
         mesh = torus(120, 60)

@@ -17,13 +17,12 @@ ACROSS = 12
 
 
 def fine(number: int) -> Mesh:
-    """Return a frame of a ring of 192 vertices. There are more vertices than the sample takes, and three of them are a
-    larger fraction than SPIKE_SHARE."""
+    """Return a frame of a ring of 192 vertices, of which only some are sampled."""
     return ring(number, 16, ACROSS)
 
 
 def apart(vertices: int) -> list[int]:
-    """Return the indices of vertices of a ring that aren't in the sample and have no neighbours in common."""
+    """Return the indices of vertices of a ring that aren't sampled and have no neighbours in common."""
     seen = set(sampled(vertices).tolist())
     return [
         at for at in range(vertices - 2 * ACROSS) if at not in seen and at // ACROSS % 3 == 0 and at % ACROSS % 3 == 0
@@ -38,7 +37,7 @@ def leaps(folder: Path, files: Files) -> list[tuple[str, list[float]]]:
 @pytest.mark.parametrize(("diagonals", "found"), [(0.099, False), (0.101, True)])
 def test_from_which_distance_a_leap_of_several_frames_is_a_spike(diagonals: float, found: bool, tmp_path: Path) -> None:
     """A part of a healthy object may move a little, wait, and move back, so the limit is ten times the limit for one
-    frame: a tenth of the diagonal."""
+    frame."""
     leap = lifted(apart(192)[:1], diagonals * float(np.linalg.norm(np.ptp(fine(1).positions, axis=0))))
     said = leaps(tmp_path / "run", sequence(fine, dict.fromkeys([5, 6, 7], leap)))
     assert said == [("spike", [5.0, 6.0, 7.0])] * found
@@ -47,8 +46,8 @@ def test_from_which_distance_a_leap_of_several_frames_is_a_spike(diagonals: floa
 
 @pytest.mark.parametrize(("times", "found"), [(1.29, False), (1.31, True)])
 def test_how_much_farther_a_spike_leaps_than_what_tears_around_it(times: float, found: bool, tmp_path: Path) -> None:
-    """Another vertex is displaced from frame 4 on. A spike that comes straight back must be 1.3 times as long as this
-    displacement (SPIKE_BEYOND); any other spike must be twice as long (SPIKE_FACTOR)."""
+    """Another vertex is displaced from frame 4 on. A spike that comes straight back must be 1.3 times as long
+    (SPIKE_BEYOND); any other spike, twice as long (SPIKE_FACTOR)."""
     one, other, *_ = apart(192)
     moved = lifted([other], 0.2)
     edits = dict.fromkeys(range(4, 13), moved) | {9: lambda mesh: lifted([one], 0.2 * times)(moved(mesh))}
@@ -59,8 +58,8 @@ def test_how_much_farther_a_spike_leaps_than_what_tears_around_it(times: float, 
     ("around", "count", "check"), [(16, 3, "spike"), (16, 4, "pop"), (74, 4, "spike"), (74, 5, "pop")]
 )
 def test_how_many_vertices_are_a_few(around: int, count: int, check: str, tmp_path: Path) -> None:
-    """A spike has at most three vertices (SPIKE_FEW) or half a percent of all vertices (SPIKE_SHARE), whichever is
-    more. Half a percent of 888 vertices is 4.44."""
+    """A spike has at most three vertices (SPIKE_FEW) or half a percent of all vertices (SPIKE_SHARE), which is 4.44 of
+    888."""
     leap = lifted(apart(around * ACROSS)[:count], 0.5)
     said = leaps(tmp_path, sequence(lambda number: ring(number, around, ACROSS), {6: leap}))
     assert said == [(check, [6.0])]

@@ -14,7 +14,7 @@ from tests.helpers.sequences import finding_of, heard, look, shot
 
 
 def mirrored(mesh: Mesh) -> Mesh:
-    """Mirror the UVs of one wing, as in layouts in which both wings use the same half of the texture."""
+    """Mirror the UVs of one wing, as if both wings used the same half of the texture."""
     uvs = mesh.uvs.copy()
     uvs[12:, 0] = uvs[12:, 0].min() + uvs[12:, 0].max() - uvs[12:, 0]
     return mesh.edit(uvs=uvs)

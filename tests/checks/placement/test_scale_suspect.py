@@ -49,7 +49,6 @@ def test_the_sentence_can_be_read_on_either_side(factor: float, said: str, tmp_p
 
 
 def test_frames_in_another_unit_than_the_reference_frame_are_not_named(tmp_path: Path) -> None:
-    """Frames 1 to 3 are 100 times as large as the others, and frame 1 is the reference frame."""
     files = shot({number: lambda mesh: times(100, mesh) for number in (1, 2, 3)})
     inspection = look(tmp_path, files, size=SIZE)
     assert heard(inspection) == [("scale-suspect", "error", [1.0, 2.0, 3.0]), ("size-jump", "error", [4.0])]
@@ -82,7 +81,6 @@ def test_against_other_sequences_of_the_same_model(tmp_path: Path) -> None:
 
 @pytest.mark.parametrize(("factor", "found"), [(104, True), (106, False), (96, True), (94, False)])
 def test_how_closely_a_twin_must_fit(factor: float, found: bool, tmp_path: Path) -> None:
-    """The ratio of the sizes may differ from 100 by up to 5 % (SAME_SIZE)."""
     files = dict(MATERIALS)
     for stem, of_stem in (("ray_a.", 1), ("ray_b.", factor)):
         files |= frames({number: times(of_stem, wing(number)) for number in range(1, 4)}, stem)

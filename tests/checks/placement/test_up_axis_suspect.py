@@ -36,9 +36,8 @@ def test_some_frames(numbers: list[int], tmp_path: Path) -> None:
 
 @pytest.mark.parametrize("forward", [True, False])
 def test_a_frame_amid_fast_motion(forward: bool, tmp_path: Path) -> None:
-    """The ring turns by 2 degrees per frame on one side of frame 7, and by 15 degrees on the other. This moves its
-    points by 4 % and 26 % of their root mean square distance from the centre. TURN_MISS, 10 %, limits the movement on
-    one side only."""
+    """The ring turns by 2 degrees per frame on one side of frame 7, and by 15 degrees on the other. TURN_MISS limits
+    the movement on one side only."""
 
     def turning(number: int) -> Mesh:
         at = number if forward else 14 - number
@@ -79,8 +78,8 @@ def test_of_three_sequences_the_odd_one(tmp_path: Path) -> None:
 
 @pytest.mark.parametrize(("miss", "turned"), [(0.24, True), (0.26, False)])
 def test_how_far_the_pose_of_a_turned_twin_may_differ(miss: float, turned: bool, tmp_path: Path) -> None:
-    """In the turned sequence, the points are off in alternating directions, so that their mean does not change. The
-    limit is 0.25 of their root mean square distance from the mean (TURN_MISS_TWINS)."""
+    """The points are off in alternating directions, so that their mean does not change. The limit is 0.25 of their root
+    mean square distance from the mean (TURN_MISS_TWINS)."""
     points = np.array([[0.0, 0, 0], [3, 1, 0], [0, 2, 1], [1, 5, 2]])
     off = miss * np.sqrt(np.square(points - points.mean(axis=0)).sum() / 4) * np.array([[1.0], [-1.0], [1.0], [-1.0]])
     posed = points + off * [1.0, 0.0, 0.0]

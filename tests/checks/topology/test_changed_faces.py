@@ -34,13 +34,11 @@ def test_faces_of_other_sizes(tmp_path: Path) -> None:
 
 
 def test_most_frames(tmp_path: Path) -> None:
-    """Four of twelve frames have changed faces, including the first. The reference frame is one of the other eight."""
     files = shot(dict.fromkeys([1, 4, 7, 9], diagonal_turned))
     assert heard(look(tmp_path, files)) == [("changed-faces", "error", [1.0, 4.0, 7.0, 9.0])]
 
 
 def test_a_mesh_of_48_faces_that_changes_throughout(tmp_path: Path) -> None:
-    """The number of vertices repeats after five frames. From frame 6 on, each face starts at a different corner."""
     sizes = ((3, 16), (4, 12), (6, 8), (8, 6), (12, 4))
     balls = {number: sphere(*sizes[number % 5]) for number in range(1, 13)}
     for number in range(6, 13):

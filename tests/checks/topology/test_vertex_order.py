@@ -106,8 +106,7 @@ def test_all_frames_in_an_order_of_their_own(tmp_path: Path) -> None:
 
 @pytest.mark.parametrize("seed", [30, 45])
 def test_an_order_in_which_the_object_looks_smaller(seed: int, tmp_path: Path) -> None:
-    """With these seeds, the distances between sampled vertices become shorter by similar factors on the shuffled
-    frame."""
+    """With these seeds, the distances between sampled vertices become shorter by similar factors."""
 
     def drifting(number: int) -> Mesh:
         mesh = torus(12, 60)

@@ -43,7 +43,7 @@ def test_normals_that_stay_are_the_same_cause(tmp_path: Path) -> None:
 
 @pytest.mark.parametrize("far", [0.0, 1e5])
 def test_a_closed_surface_inside_out(far: float, tmp_path: Path) -> None:
-    """Far from the origin, products of coordinates nearly cancel out, but the volume must still be exact."""
+    """Far from the origin, products of coordinates nearly cancel out."""
 
     def placed(number: int) -> Mesh:
         mesh = ring(number)
@@ -58,8 +58,8 @@ def test_a_closed_surface_inside_out(far: float, tmp_path: Path) -> None:
 
 @pytest.mark.parametrize(("factor", "found"), [(0.91, True), (0.89, False), (1.09, True), (1.11, False)])
 def test_a_frame_that_is_not_quite_mirrored(factor: float, found: bool, tmp_path: Path) -> None:
-    """With only two frames, only the sign of the volume shows that a frame is mirrored. The absolute volumes may differ
-    by up to a tenth (MIRROR_KEEPS)."""
+    """With only two frames, only the sign of the volume shows this. The absolute volumes may differ by up to a tenth
+    (MIRROR_KEEPS)."""
     ball = sphere(8, 12)
     other = ball.edit(positions=ball.positions * [-(factor ** (1 / 3)), factor ** (1 / 3), factor ** (1 / 3)])
     said = heard(look(tmp_path, frames({1: ball, 2: other})))
@@ -68,8 +68,6 @@ def test_a_frame_that_is_not_quite_mirrored(factor: float, found: bool, tmp_path
 
 @pytest.mark.parametrize("number", [1, 5, 12])
 def test_a_displaced_part_is_not_mirrored(number: int, tmp_path: Path) -> None:
-    """A displaced part may reverse the sign of the volume, but only other checks must report this."""
-
     def torn(mesh: Mesh) -> Mesh:
         positions = mesh.positions.copy()
         positions[:16] -= 6.0 * (positions[:16] - positions.mean(axis=0))
@@ -87,8 +85,8 @@ def test_a_first_frame_that_is_mirrored(tmp_path: Path) -> None:
 
 @pytest.mark.parametrize("size", [0.3, 0.6])
 def test_an_open_surface_mirrored_amid_fast_motion(size: float, tmp_path: Path) -> None:
-    """The body is thin, and its points move nearly as far per frame as a reflection would move them. Their distances
-    from the means of their positions on the two neighbouring frames are only a quarter of this."""
+    """The points move nearly as far per frame as a reflection of the thin body would move them, but only a quarter as
+    far from the means of their neighbouring positions."""
     x, around = (axis.ravel() for axis in np.meshgrid(np.linspace(-1.5, 1.5, 16), np.linspace(0, 5, 12), indexing="ij"))
 
     def pulsing(number: int) -> Mesh:
@@ -113,7 +111,6 @@ def test_a_closed_surface_turned_to_its_other_side_is_none(tmp_path: Path) -> No
 def test_how_many_frames_of_a_mesh_that_changes_throughout(
     turned: tuple[int, ...], found: bool, tmp_path: Path
 ) -> None:
-    """Balls that are inside out are reported if they are at most a tenth of the twenty balls (SIDE_SHARE)."""
     balls = {number: sphere(5 + number % 3, 6 + number % 5) for number in range(1, 21)}
     balls |= {number: wound_back(balls[number], range(len(balls[number].faces))) for number in turned}
     said = [one for one in heard(look(tmp_path, frames(balls))) if one[0] == "winding"]

@@ -71,8 +71,8 @@ def test_one_frame_is_told_of_as_other_uvs(tmp_path: Path) -> None:
 
 @pytest.mark.parametrize(("moved_quads", "said"), [(22, False), (23, True)])
 def test_a_whole_layout_one_square_up(moved_quads: int, said: bool, tmp_path: Path) -> None:
-    """88 % or 92 % of the UVs are moved up by one square. If at least a tenth of the UVs remain in the unit square, the
-    others count as a rim that sticks out (SHIFTED_SHARE)."""
+    """88 % or 92 % of the UVs are moved up by one square. If at least a tenth remain in the unit square, the others
+    count as a rim that sticks out (SHIFTED_SHARE)."""
     quads = [Quad(uvs=[(u, v + (at < moved_quads)) for u, v in column(at, 25)]) for at in range(25)]
     inspection = look(tmp_path, quad_frames(quads))
     message = finding_of(inspection, "uv-outside").message

@@ -20,7 +20,6 @@ NOTE = [("uv-overlap", "note", EVERY)]
 
 
 def test_half_an_island_on_half_of_another(tmp_path: Path) -> None:
-    """Along u, the two islands extend from 0 to 0.4 and from 0.2 to 0.6, so they overlap in the middle third."""
     said, inspection = broken(tmp_path, "uv-overlap", all_laid(moved(-0.3, 0)))
     assert said == [("uv-overlap", "warning", EVERY)]
     numbers = finding_of(inspection, "uv-overlap").numbers
@@ -35,14 +34,13 @@ def test_an_island_wholly_on_another(tmp_path: Path) -> None:
 
 @pytest.mark.parametrize(("wide", "said"), [(0.0065, []), (0.0095, [("uv-overlap", "warning", EVERY)])])
 def test_how_much_of_the_texture_may_be_shown_twice(wide: float, said: list[Heard], tmp_path: Path) -> None:
-    """The two islands overlap by 0.8 % or 1.2 % of their total width. Up to 1 % is allowed (OVERLAP_SHARE)."""
+    """The islands overlap by 0.8 % or 1.2 % of their total width. Up to 1 % is allowed (OVERLAP_SHARE)."""
     assert heard(look(tmp_path, all_laid(moved(-0.1 - wide, 0)))) == said
 
 
 @pytest.mark.parametrize(("off", "severity"), [(0.036, "note"), (0.044, "warning")])
 def test_from_which_share_an_island_is_stacked_on_another(off: float, severity: str, tmp_path: Path) -> None:
-    """91 % or 89 % of each island's width is on the other island. From 90 % on, islands count as stacked
-    (STACKED_SHARE)."""
+    """91 % or 89 % of each island's width is on the other island. The limit is 90 % (STACKED_SHARE)."""
     assert heard(look(tmp_path, all_laid(moved(off - 0.5, 0)))) == [("uv-overlap", severity, EVERY)]
 
 
@@ -75,7 +73,6 @@ def folded(n: int) -> Mesh:
 
 
 def test_islands_of_which_two_meet_and_one_is_stacked(tmp_path: Path) -> None:
-    """The outer column (u from 0.4 to 0.6) covers half of the inner column (u from 0.5 to 0.7)."""
     said: list[Heard] = heard(look(tmp_path, sequence(folded)))
     assert said == [("uv-overlap", "warning", EVERY)]
 
@@ -101,8 +98,7 @@ def test_two_materials_have_a_texture_each(tmp_path: Path) -> None:
 
 @pytest.mark.parametrize("materials", [1, 3])
 def test_faces_that_all_show_the_whole_texture(materials: int, monkeypatch: pytest.MonkeyPatch) -> None:
-    """A few faces are compared on the finest grid. 1,600 faces are not, because each would cover 65,536 cells of this
-    grid."""
+    """A few faces are compared on the finest grid, but each of 1,600 faces would cover 65,536 of its cells."""
     for side in (5, 41):
         found = island_overlap(wall(side, materials), (0.0, 0.0, 1.0, 1.0))
         assert (found.stacked, found.partly, found.face) == (1.0, 0.0, 0)

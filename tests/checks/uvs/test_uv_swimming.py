@@ -50,8 +50,7 @@ def test_noise_of_the_last_digits_is_none(tmp_path: Path) -> None:
 
 @pytest.mark.parametrize(("degrees", "severity"), [(85, "note"), (95, "warning")])
 def test_from_which_turn_on_a_drift_is_a_jitter(degrees: float, severity: str, tmp_path: Path) -> None:
-    """The cosine of the angle between two steps of the UVs is their correlation. Below 0 (SWIM_SMOOTH), the movement
-    counts as jitter instead of drift."""
+    """The correlation of two steps is the cosine of the angle between them. The limit is 0 (SWIM_SMOOTH)."""
     steps = 0.005 * np.exp(1j * np.radians(degrees) * np.arange(12.0))
     way = np.stack([steps.cumsum().real, steps.cumsum().imag], axis=1) + 0.02
     files = shot({n: laid(lambda uv, n=n: uv * 0.95 + way[n - 1], first=0) for n in NUMBERS})

@@ -22,14 +22,13 @@ def test_an_island_slid(tmp_path: Path) -> None:
 
 @pytest.mark.parametrize(("way", "found"), [(0.9e-4, False), (1.1e-4, True)])
 def test_from_which_difference_on_uvs_are_others(way: float, found: bool, tmp_path: Path) -> None:
-    """UVs may differ by a ten-thousandth of the texture's width (UV_DIFFERENCE). Half a pixel of a map 4096 pixels wide
-    is 1.2e-4."""
+    """The limit is a ten-thousandth of the texture's width (UV_DIFFERENCE), nearly half a pixel of a map 4096 pixels
+    wide."""
     assert heard(look(tmp_path, shot({5: slid(way)}))) == [("uv-values", "warning", [5.0])] * found
 
 
 def test_rounding_is_no_slide(tmp_path: Path) -> None:
-    """Rounding to four decimal places changes UVs by at most 0.00005, less than half a pixel of a map 4096 pixels
-    wide."""
+    """Rounding to four decimal places changes UVs by at most 0.00005."""
     assert limits.UV_DIFFERENCE.value > 0.5e-4
 
     def rounded(mesh: Mesh) -> Mesh:

@@ -34,7 +34,7 @@ def flipped(mesh: Mesh) -> Mesh:
 def sets_of_poses(bend: float = 1.7) -> Files:
     """Return frames of a mesh that alternates between two heights while it moves along x.
 
-    Frames n - 1 and n + 1 are 0.2 units apart. Frame n is 0.1 * `bend` units away from their midpoint.
+    Frames n - 1 and n + 1 are 0.2 units apart, and frame n is 0.1 * `bend` units away from their midpoint.
     """
     return move(lambda n: [0.1 * n, 0.1 * bend * (n % 2), 0], range(1, 13))
 
@@ -134,8 +134,8 @@ def test_uvs_that_move_are_those_of_the_nearer_neighbour(tmp_path: Path) -> None
 
 
 def test_no_made_frame_of_the_demo_has_a_new_finding(tmp_path: Path) -> None:
-    """Frames 4, 7, 10 and 19 to 23 are broken or missing (the demo's table). Frames 4, 7 and 10 have neighbours with
-    damaged UVs. The reference frame, frame 1, is healthy."""
+    """Frames 4, 7, 10 and 19 to 23 are broken or missing (the demo's table), and some of their neighbours have damaged
+    UVs."""
     files = {name.split("/", 1)[1]: data for name, data in demo_files().items() if name.startswith("manta_broken/")}
     result = fixed(tmp_path, files, "fill-frames", invent_at_most=8)
     assert result.step.frames == (4, 7, 10, *range(19, 24))
@@ -176,8 +176,8 @@ def test_longer_normals_weigh_no_more() -> None:
 
 
 def test_a_frame_without_positions_of_its_own_gives_the_faces() -> None:
-    """The first frame has a weight of 0, so only its faces are used. Halfway between the other two frames, tori of
-    sizes 2 and 3, is a torus of size 2.5. Neither has normals, so the normals are calculated from the faces."""
+    """The first frame has a weight of 0, so only its faces are used. The others are tori of sizes 2 and 3 without
+    normals, so the result is a torus of size 2.5 with normals from the faces."""
     base, wanted = (read_frame(torus(12, 8, large=size).text()) for size in (7.0, 2.5))
     a, b = (
         read_frame(with_faces(mesh, lambda corner: (*corner[:2], -1)).edit(normals=np.empty((0, 3))).text())
@@ -305,7 +305,6 @@ def test_one_frame_has_its_neighbours_and_several_have_theirs(
 
 
 def test_neighbours_are_taken_as_the_plan_leaves_them(tmp_path: Path) -> None:
-    """The plan first restores the faces of frame 7, and then fills frame 6 from frames 5 and 7."""
     files = shot({7: diagonal_turned}, numbers=[1, 2, 3, 4, 5, 7, 8, 9, 10, 11, 12])
     inspection = look_at_all(tmp_path / "in", files)
     plan = make_plan(inspection, all_choices(inspection))

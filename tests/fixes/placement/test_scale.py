@@ -46,7 +46,6 @@ def test_centimetres_read_as_metres_come_right_and_their_motion_scales(tmp_path:
 
 
 def test_frames_of_different_size_keep_their_proportions(tmp_path: Path) -> None:
-    """Scaling each frame to the same size would remove the motion of a pulsing body."""
     growing = shot(
         {
             number: lambda mesh, grown=1 + number / 40: mesh.edit(positions=mesh.positions * grown)

@@ -15,10 +15,8 @@ NAME = "manta.0004.obj"
 
 
 def relative(data: bytes) -> bytes:
-    """Return the text with relative indices, which count back from the end of their list.
-
-    In this text, the lists of vertices and of UVs precede all faces. Source: OBJ format document, "Vertex".
-    """
+    """Return the text with relative indices. Here, all vertices and UVs precede all faces. Source: OBJ format document,
+    "Vertex"."""
     lists = [data.count(b"\n" + word) for word in (b"v ", b"vt ")]
 
     def back(match: re.Match[bytes]) -> bytes:

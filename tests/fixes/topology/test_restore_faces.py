@@ -140,7 +140,6 @@ def test_two_wrong_corners_of_one_face_are_no_slip(tmp_path: Path) -> None:
 
 @pytest.mark.parametrize(("wrong", "mended"), [(1, True), (2, False)])
 def test_one_face_in_a_hundred_may_have_a_wrong_corner(tmp_path: Path, wrong: int, mended: bool) -> None:
-    """The mesh has 140 faces. One face is less than a hundredth of them, and two faces are more."""
     meshes = {number: torus(14, 10, large=2 + number / 50) for number in (1, 2, 3)}
     faces = list(meshes[2].faces)
     for face in range(wrong):

@@ -91,7 +91,6 @@ def test_a_link_beside_is_not_followed(tmp_path_factory: pytest.TempPathFactory,
 
 @pytest.mark.parametrize(("beside", "fix"), [(True, "uv-donor"), (False, "uv-grid")])
 def test_what_is_there_goes_before_what_is_made_up(beside: bool, fix: str, tmp_path: Path) -> None:
-    """The wing is one grid of quads, so `uv-grid` could create UVs. If there is a donor, `uv-donor` is preferred."""
     files = BARE | ({"rest.obj": wing(0).text()} if beside else {})
     inspection = look_at_all(tmp_path, files)
     plan = make_plan(inspection, all_choices(inspection))

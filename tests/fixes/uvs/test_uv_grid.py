@@ -42,7 +42,6 @@ def files(mesh: Mesh, size: tuple[int, int] | None = None) -> Files:
 
 @pytest.mark.parametrize("mesh", [SHEET, shuffled(SHEET)], ids=["in order", "shuffled"])
 def test_rows_and_columns_fill_the_square(mesh: Mesh, tmp_path: Path) -> None:
-    """By hand: the wall is 12 units wide and 6 units high, so u is x / 12 and v is y / 6."""
     result = fixed(tmp_path, files(bare(mesh)), "uv-grid")
     frame = read_frame(result.after["manta.0001.obj"])
     at = frame.positions[frame.corners.v]
@@ -55,7 +54,6 @@ def test_rows_and_columns_fill_the_square(mesh: Mesh, tmp_path: Path) -> None:
     ("size", "width", "height"), [((64, 64), 1.0, 0.5), ((200, 50), 0.5, 1.0), ((80, 40), 1.0, 1.0)]
 )
 def test_in_the_aspect_of_the_texture(size: tuple[int, int], width: float, height: float, tmp_path: Path) -> None:
-    """By hand: a sheet with an aspect ratio of 2:1 takes the whole width and half of the height of a square texture."""
     result = fixed(tmp_path, files(bare(SHEET), size), "uv-grid")
     uvs = read_frame(result.after["manta.0001.obj"]).uvs
     assert np.ptp(uvs, axis=0) == pytest.approx([width, height], abs=1e-6)

@@ -25,8 +25,8 @@ FAR = remapped(SHEET, lambda u, v: (3.0 * u - 4.0, 2.0 + 0.5 * v))
 
 @pytest.mark.parametrize(("aspect", "box"), [(None, (1.0, 9 / 16)), (16 / 9, (1.0, 1.0)), (4.0, (4 / 9, 1.0))])
 def test_the_proportion_is_that_of_the_texture(tmp_path: Path, aspect: float | None, box: tuple[float, float]) -> None:
-    """The UVs of a sheet of 16 x 9 units fill a box of 1 x 9/16 in a square texture. In a 4:1 texture, they fill the
-    whole height and (16 / 9) / 4 of the width."""
+    """The UVs of a sheet of 16 x 9 units fill a box of 1 x 9/16 in a square texture, and (16 / 9) / 4 of the width of a
+    4:1 texture."""
     result = fixed(tmp_path, sheets(FAR), "uv-into-square", {} if aspect is None else {"aspect": aspect})
     after = uvs_of(result.after["manta.0003.obj"])
     assert np.ptp(after, axis=0) == pytest.approx(box, abs=2e-6)

@@ -40,8 +40,7 @@ def tube(around: int, along: int) -> Mesh:
 def given(folder: Path, mesh: Mesh, donor: Mesh) -> tuple[Floats, Floats, str]:
     """Apply `uv-nearest` to two equal frames of a mesh, with the UVs of a donor.
 
-    Returns:
-        The positions and the UVs of the second frame's corners, and the step's summary.
+    Return the positions and the UVs of the second frame's corners, and the step's summary.
     """
     path = write(folder / "rest", {"rest.obj": donor.text()}) / "rest.obj"
     work = folder / "work"
@@ -104,7 +103,6 @@ def test_the_tree_finds_what_a_library_finds() -> None:
 
 
 def test_the_tree_of_one_triangle() -> None:
-    """By hand: the points are above the middle, beyond a corner, and beyond an edge of the triangle."""
     tree = TriangleTree(np.array([[[0.0, 0, 0], [1, 0, 0], [0, 1, 0]]]))
     index, far = tree.closest(np.array([[0.2, 0.2, 3], [-3, -4, 0], [1, 1, 0]]))
     assert index.tolist() == [0, 0, 0]

@@ -74,7 +74,6 @@ def test_every_frame_gets_the_reference_s_uvs_so_that_the_texture_sticks(tmp_pat
 
 
 def test_what_is_lost_is_told(tmp_path: Path) -> None:
-    """In a projection along the axis of a square prism, one end faces away, and the four walls are edge-on."""
     cube = bare(prism(4))
     step = plan_for(tmp_path, frames({1: cube, 2: cube}), "uv-planar", {"axis": "z"}).steps[0]
     assert step.parameters["axis"] == "z"

@@ -148,8 +148,8 @@ def test_an_index_out_of_range_is_a_finding_and_no_crash(tmp_path: Path) -> None
 
 
 def test_shared_children_are_refused_at_once() -> None:
-    """Nodes form strict trees (specification 3.5.2). Here, each of 40 nodes has the next node as its child twice, so a
-    reader that follows every child would visit 2^40 nodes."""
+    """Each of 40 nodes has the next node as its child twice, so a reader that follows every child would visit 2^40
+    nodes. Nodes must form strict trees (specification 3.5.2)."""
     document, primitive = triangle()
     nodes = [{"children": [level + 1, level + 1]} for level in range(40)]
     whole = {"meshes": [{"primitives": [primitive]}], "nodes": [*nodes, {"mesh": 0}], "scenes": [{"nodes": [0]}]}

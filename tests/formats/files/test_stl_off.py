@@ -191,7 +191,7 @@ def test_a_solid_that_has_no_end_before_the_next_is_not_lost() -> None:
 
 
 def _on_one_line(values: np.ndarray) -> bytes:
-    """Return an STL file with each facet on one line, which is allowed because readers split the text into words."""
+    """Return an STL file with each facet on one line, which is allowed."""
     text = facets(values).replace(b"\n", b" ").replace(b"endfacet", b"endfacet\n")
     return text.replace(b"solid bell ", b"solid bell\n", 1).replace(b" endsolid bell", b"endsolid bell\n")
 

@@ -118,7 +118,7 @@ def test_animations_cameras_and_further_uv_sets_are_named() -> None:
 
 
 def broken() -> dict[str, tuple[Document, dict[str, Any], str]]:
-    """Return broken documents like those in the test files of other tools, each with part of the expected message."""
+    """Return broken documents, each with part of the expected message."""
     found: dict[str, tuple[Document, dict[str, Any], str]] = {}
 
     def put(what: str, words: str, **changes: Any) -> None:

@@ -279,8 +279,6 @@ def test_a_range_without_bounds_is_refused(tmp_path: Path) -> None:
 
 
 def test_instances_in_instances_are_counted_and_refused(tmp_path: Path) -> None:
-    """Each of seven levels contains ten instances of the next, so 2 KB represent ten million meshes."""
-
     below = "\n".join(
         f'    def "i{child}" (\n        inherits = </levelNEXT>\n        instanceable = true\n    )\n    {{\n    }}'
         for child in range(10)

@@ -20,10 +20,8 @@ def backed(mesh: Mesh) -> Mesh:
 
 
 def with_ring(corners: int) -> Files:
-    """Return the healthy shot with an additional n-gon in every frame.
-
-    The n-gon has `corners` corners, its own vertices, and UVs to the right of the wing's UV islands.
-    """
+    """Return the healthy shot with a separate n-gon in every frame, with its UVs to the right of the wing's UV
+    islands."""
     ring = [(cos(tau * at / corners), sin(tau * at / corners)) for at in range(corners)]
     lines = b"".join(b"v %.6f %.6f 0.000000\n" % at for at in ring)
     uvs = b"".join(b"vt %.6f %.6f\n" % (0.95 + 0.04 * x, 0.5 + 0.04 * y) for x, y in ring)

@@ -27,7 +27,7 @@ def with_fin(number: int) -> Mesh:
 
 
 def grown_on(mesh: Mesh) -> Mesh:
-    """Attach two corners of the fin to vertices of the wing, so that two of the fin's own vertices become unused."""
+    """Attach two corners of the fin to vertices of the wing, which leaves two of the fin's own vertices unused."""
     return with_corners(mesh, [(12, 0, 4), (12, 3, 9)])
 
 

@@ -40,10 +40,7 @@ UV_SQUARE = {"skin.png": image_file(spots(32, 32))}
 
 
 def layout_turned(degrees: int) -> dict[str, bytes]:
-    """Return the sheet with its UVs turned clockwise about the middle of the texture.
-
-    On the surface, the texture is then turned counter-clockwise.
-    """
+    """Return the sheet with its UVs turned clockwise, which turns the texture on the surface counter-clockwise."""
     angle = np.radians(-degrees)
     turn = np.array([[np.cos(angle), -np.sin(angle)], [np.sin(angle), np.cos(angle)]])
     return sheets(SHEET.edit(uvs=(SHEET.uvs - 0.5) @ turn.T + 0.5)) | UV_SQUARE

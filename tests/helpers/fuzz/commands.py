@@ -77,12 +77,7 @@ FORMS = ("ply", "stl", "off", "glb")
 
 
 def try_commands(folder: Path, work: Path, chance: random.Random) -> list[str]:
-    """Do the work of all commands on `folder`.
-
-    Args:
-        folder: The folder of the sequence.
-        work: An empty folder for output.
-        chance: Chooses settings, fixes and formats.
+    """Do the work of all commands on `folder`, with output to the empty folder `work`.
 
     Returns:
         Names of the operations that were tried, and the ids of the delivered fixes.
@@ -176,9 +171,9 @@ def _fix(result: FolderInspection, work: Path, chance: random.Random) -> list[st
     """Plan fixes, deliver some of the plans, audit the deliveries, and compare them with the source.
 
     Returns:
-        The names of what was tried: "plan" if the plan was not delivered; otherwise "delivery", the ids of the fixes,
-        and the format if the files were converted. Empty if the plan or the delivery was refused, or if there was
-        nothing to deliver.
+        "plan" if the plan was not delivered; otherwise "delivery", the ids of the fixes, and the format if the files
+        were
+        converted. Empty if the plan or the delivery was refused, or if there was nothing to deliver.
     """
     choices = _choose(result, chance)
     try:

@@ -75,10 +75,9 @@ WANTED: Sequence[tuple[str, Mapping[str, object]]] = (
 
 
 def run_case(folder: Path, chance: random.Random) -> frozenset[str]:
-    """Deliver a random sequence, and compare it with its source.
+    """Deliver a random sequence, compare it with its source, and return the ids of the applied fixes.
 
-    Returns:
-        The ids of the applied fixes. Empty if a fix was refused, or if the delivery could not be compared.
+    The result is empty if a fix was refused, or if the delivery could not be compared.
     """
     source, out = folder / "in", folder / "out"
     source.mkdir()
@@ -111,7 +110,7 @@ def _plan(result: FolderInspection, chance: random.Random) -> Plan | None:
 def compare(source: Path, out: Path) -> frozenset[str]:
     """Compare every delivered frame with its sources. Return the ids of the fixes in the receipt.
 
-    If the receipt has a fix that is not in TOUCHES, nothing is compared, and the result is empty.
+    If a fix is not in TOUCHES, nothing is compared, and the result is empty.
     """
     receipt = json.loads((out / "meshqc-receipt.json").read_text())
     steps = receipt["fixes"]
@@ -158,11 +157,7 @@ def _number(name: str) -> int:
 def _weights(name: str, at: Fraction | None, sources: list[str], steps: Sequence[Step]) -> list[Fraction]:
     """Return the weight of each source of a frame, linear in time as in the descriptions of `fill-frames` and `retime`.
 
-    Args:
-        name: The file name of the frame.
-        at: The frame number before any renumbering, for a frame that the receipt lists as invented; None for others.
-        sources: The source files of the frame.
-        steps: The fixes in the receipt.
+    `at` is the frame number before any renumbering if the receipt lists the frame as invented; otherwise None.
     """
     if len(sources) == 1:
         return [Fraction(1)]
@@ -366,10 +361,10 @@ def _check_no_normals(_: Words, new: Words, __: frozenset[str]) -> None:
 
 
 def _check_triangles(old: Words, new: Words, touched: frozenset[str]) -> None:
-    """Check that each face with n corners was replaced with n - 2 triangles.
+    """Check that n - 2 triangles replaced each face with n corners.
 
-    The triangles must have the face's winding and only its corners. Their outer edges must be the face's edges. Each
-    inner edge must occur once in each direction.
+    The triangles must have the face's winding, corners and outer edges. Each inner edge must occur once in each
+    direction.
     """
     left = list(new.faces)
     for face in old.faces:
@@ -390,7 +385,7 @@ def _edges(corners: Sequence[Corner]) -> list[tuple[Corner, Corner]]:
 
 
 def _check_subset(old: Words, new: Words, _: frozenset[str]) -> None:
-    """Check that no face was added, and that the remaining faces have their states in the same order as before."""
+    """Check that no face was added, and that the states of the remaining faces are in the same order as before."""
     left = iter([face.state for face in old.faces])
     assert len(new.faces) <= len(old.faces)
     assert all(face.state in left for face in new.faces)

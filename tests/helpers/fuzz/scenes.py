@@ -127,8 +127,8 @@ FORMS = ("ply", "off", "stl", "glb")
 
 
 def in_form(files: Files, form: str) -> Files:
-    """Convert the frames to another format. Return the files unchanged if a frame can't be read, or if it has faces
-    that the format can't represent."""
+    """Convert the frames to another format. Return them unchanged if one can't be read, or if the format can't
+    represent a face."""
     kind, made = format_by_id(form), {}
     assert kind.write is not None
     for name, data in files.items():

@@ -17,10 +17,10 @@ _MEGABYTE = 1_000_000
 
 
 def evil_names(place: Path) -> Path:
-    """Write a folder with an evil name.
+    """Write a folder with an evil name and with a shot for each kind of evil name.
 
-    It contains a shot for each kind of evil name, and a shot with names that are as long as the system allows. The
-    files of a further shot contain markup, evil comments, and names that are a megabyte long.
+    In further shots, the names are as long as the system allows, or the files contain markup, evil comments, and names
+    that are a megabyte long.
     """
     root = place / os.fsdecode(b"harbour \x1b[2J\xe2\x80\xae[red]\xff[-red]\n")
     for evil in EVIL.values():

@@ -21,7 +21,7 @@ EVIL = {
 
 
 def evil_shot(folder: Path, evil: bytes) -> Path:
-    """Write a shot in which every name is evil: those of the folder and the frames, and the names in the files.
+    """Write a shot in which the names of the folder and the frames, and all names in the files, are evil.
 
     Frame 7 is broken, and frame 9 is a folder.
     """

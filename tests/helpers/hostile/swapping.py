@@ -29,8 +29,7 @@ def instead(path: Path, away: Path) -> None:
 
 @pytest.fixture
 def swap(monkeypatch: pytest.MonkeyPatch) -> Swap:
-    """Return a function that makes the next opening of a path, or of something below it, first replace the path with a
-    link."""
+    """Return a function that replaces a path with a link just before the path, or something below it, is opened."""
 
     def install(path: Path, away: Path) -> None:
         file, read, folder = safe_open.open_place, safe_open.read_place, safe_open.open_folder_place

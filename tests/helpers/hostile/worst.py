@@ -75,10 +75,8 @@ def _self_library(folder: Path, _: int) -> None:
 
 
 def _image(folder: Path, side: int) -> None:
-    """Write a PNG with `side` x `side` pixels (PNG specification, ISO/IEC 15948).
-
-    The file is a thousand times smaller than the pixels in memory.
-    """
+    """Write a PNG with `side` x `side` pixels, in a file a thousand times smaller (PNG specification, ISO/IEC
+    15948)."""
 
     def chunk(kind: bytes, data: bytes) -> bytes:
         return struct.pack(">I", len(data)) + kind + data + struct.pack(">I", zlib.crc32(kind + data))

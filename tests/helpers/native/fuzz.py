@@ -78,7 +78,7 @@ def run_mutations(cases: int, seed: int) -> int:
 
 
 def check_numbers(keyword: bytes, text: bytes) -> int:
-    """Check the core's reading of numbers against `float`, and return how many lines the core read.
+    """Check the numbers that the core reads against `float`, and return how many lines it read.
 
     The core may stop only at a line that isn't regular, that has an exponent, or that has a number above 1e250.
     """
@@ -97,7 +97,7 @@ def check_numbers(keyword: bytes, text: bytes) -> int:
 
 
 def check_faces(text: bytes) -> int:
-    """Check the core's reading of faces against `int`, and return how many lines the core read.
+    """Check the faces that the core reads against `int`, and return how many lines it read.
 
     The core may stop only at a line that isn't regular.
     """
@@ -195,10 +195,8 @@ def check_mesh(rng: random.Random) -> None:
 
 
 def _check_faces(offsets: npt.NDArray[np.int64], v: npt.NDArray[np.int32], vertices: int) -> None:
-    """Compare the native components, edges and equal faces with those that plain Python computes.
-
-    Wrong offsets and indices must be refused or do no harm.
-    """
+    """Compare the native components, edges and equal faces with plain Python. Wrong offsets and indices must be refused
+    or do no harm."""
     core = _native.core
     spans = [(a, b) if 0 <= a <= b <= len(v) else (0, 0) for a, b in pairwise(offsets.tolist())]
     rings = [v[first:last].tolist() for first, last in spans]
@@ -250,7 +248,7 @@ def _check_layout(
 ) -> None:
     """Compare the bounding box and the flags of faces in UV space with NumPy.
 
-    In each row of the grid, the sum of the steps that `add_layers` adds must be 0.
+    In each row of the grid, the steps that `add_layers` adds must have the sum 0.
     """
     core, width = _native.core, rng.choice((2, 3))
     uvs = np.ascontiguousarray(positions[:, :width])
@@ -325,7 +323,7 @@ def _check_connections(offsets: npt.NDArray[np.int64], v: npt.NDArray[np.int32],
 
 
 def _check_layers(rng: random.Random, positions: npt.NDArray[np.float64]) -> None:
-    """Check that, in each row of the grid, the sum of the steps that `add_steps` adds is 0."""
+    """Check that the steps that `add_steps` adds have the sum 0 in each row of the grid."""
     size = rng.choice((1, 2, 3, 4, 7))
     cells = rng.choice((0, 1, 5, 40))
     u, v = (np.ascontiguousarray(axis[: len(axis) // size * size]) for axis in positions[:, :2].T)

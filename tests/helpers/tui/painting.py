@@ -44,7 +44,7 @@ def pixels(screen: Drawn) -> np.ndarray:
 def svg(screen: Drawn, title: str) -> str:
     """Return the screen as SVG, with letters as text in the reader's monospaced font.
 
-    Each box is drawn as a thick line, and one path contains all lines of the same colour and thickness.
+    Each box is a thick line, and one path contains all lines of one colour and thickness.
     """
     width, height = screen.columns * WIDE, screen.rows * HIGH
     root = ElementTree.Element("svg", xmlns="http://www.w3.org/2000/svg", viewBox=f"0 0 {width} {height}", role="img")
@@ -72,7 +72,7 @@ def _text(parent: ElementTree.Element, run: Run, words: re.Match[str]) -> None:
 
 
 def boxes_by_colour(screen: Drawn) -> dict[Colour, list[Box]]:
-    """Return the boxes of everything that is not a letter, except for boxes in the colour of the paper.
+    """Return the boxes of everything that is neither a letter nor in the colour of the paper.
 
     Adjacent parts of the same colour in a row form one box.
     """

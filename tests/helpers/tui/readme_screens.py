@@ -149,7 +149,7 @@ async def _animated(folder: Path) -> bytes:
 
 
 def _small_png(picture: Drawn) -> bytes:
-    """Return a PNG with a colour table. Without the table, the file would be three times as large."""
+    """Return a PNG with a colour table, which makes the file three times smaller."""
     from PIL import Image
 
     stream = io.BytesIO()

@@ -159,7 +159,6 @@ def test_a_few_lost_frames_of_a_regular_sequence_are_missing(
 
 
 def test_grid_beyond_the_files(tmp_path: Path) -> None:
-    """For `--frames 1-15`, the regular frame numbers continue before the first file and after the last file."""
     sequence = only(found(tmp_path, *(f"kelp.{number}.obj" for number in range(4, 11, 2))))
     assert sequence.grid.numbers(Fraction(1), Fraction(15)) == (2, 4, 6, 8, 10, 12, 14)
 

@@ -112,7 +112,6 @@ DIGESTS = ("topology", "uv_indices", "uv_values")
     ],
 )
 def test_digests_differ_where_and_only_where_the_values_do(old: bytes, new: bytes, differs: set[str]) -> None:
-    """A frame has the same digests whether or not it shares data with the previous frame."""
     changed = TEXT.replace(old, new)
     assert changed != TEXT
     (one,), (other,) = facts_of(TEXT), facts_of(changed)

@@ -102,7 +102,6 @@ def test_the_sample_is_spread_over_all(count: int) -> None:
 
 @pytest.mark.parametrize("columns", [64, 100, 128, 300])
 def test_the_sample_of_a_grid_lies_in_all_its_columns(columns: int) -> None:
-    """If every n-th vertex were sampled, all samples might be in a few of the columns."""
     thirds = np.bincount(sampled(columns * 300) % columns * 3 // columns, minlength=3)
     assert thirds.min() >= SAMPLED_VERTICES / 5
 

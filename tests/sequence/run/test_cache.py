@@ -281,8 +281,8 @@ def test_rows_not_used_for_a_month_are_forgotten(days: float, left: int, few: Pa
 
 @pytest.mark.parametrize(("days", "noted"), [(0.9, False), (1.1, True), (29.9, True), (30.1, True)])
 def test_a_use_counts_once_a_day(days: float, noted: bool, few: Path, tmp_path: Path) -> None:
-    """The cache records the use of its rows if the last record is more than a day old, and deletes unused rows when
-    they are a month old. Here, half of the rows are used."""
+    """The use of a row is recorded if the last record is more than a day old, and unused rows are deleted after a
+    month. Half of the rows are used."""
     sequences = discover(few).sequences
     facts_of(sequences, FactsCache(tmp_path / "cache"))
     before = time.time() - days * DAY

@@ -21,10 +21,8 @@ from tests.helpers.gltf import scene, triangle
 
 
 def write_parts(root: Path, out: Path, of: int) -> list[Path]:
-    """Measure each of `of` parts as a separate machine would, with only the folder as input.
-
-    Write each measured part to a file in the folder `out`, and return the paths of these files.
-    """
+    """Measure each of `of` parts as a separate machine would, with only the folder as input. Return the paths of the
+    files in `out`."""
     paths = []
     for number in range(1, of + 1):
         sequences = discover(root).sequences

@@ -86,7 +86,6 @@ def test_a_frame_written_again_arrives_again(demo: Path, tmp_path: Path) -> None
 
 
 def test_what_is_done_between_two_looks_delays_the_next_look_by_no_more(demo: Path, tmp_path: Path) -> None:
-    """The work between two polls may take seconds, which must not make the next wait longer."""
     waits: list[float] = []
 
     def wait(seconds: float) -> bool:
