@@ -59,7 +59,6 @@ def test_frames_that_a_fix_added_are_listed(demo: Path, tmp_path: Path) -> None:
 
 
 def test_a_source_with_its_corrected_folder(demo: Path, tmp_path: Path) -> None:
-    """In the frames of the kelp, lossless fixes change only the statement that names the library."""
     before = digests(demo)
     assert meshqc("fix", demo / "kelp_broken", "--output", tmp_path / "fixed").returncode == 1
     run = meshqc("compare", demo / "kelp_broken", "--corrected", tmp_path / "fixed")

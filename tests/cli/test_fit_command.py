@@ -87,8 +87,6 @@ def test_a_material_that_was_not_stated_is_named_with_the_option(demo: Path) -> 
 
 
 def test_the_material_in_which_lettering_is_readable_longest_is_taken(demo: Path) -> None:
-    """In the reference frame, lettering is not readable on either material."""
-
     def lettering(*words: str) -> dict[str, Any]:
         (sequence,) = strict_json(meshqc("fit", demo / "buoy", "--json", *words).stdout)["sequences"]
         return sequence["lettering"]

@@ -27,10 +27,8 @@ from tests.helpers.command import ROOT
 _BLOCK = re.compile(r"(?:^    .*\n|^\n(?=    ))+", re.MULTILINE)
 _PLACEHOLDER = re.compile(r"\b[A-Z]+(?:_[A-Z]+)*\b")
 _NOT_HERE = ("--cluster", "watch", "kelp.usdc", "--animate", "--sheet")
-"""Commands that contain one of these words are parsed here but not run.
-
-They need a scheduler, a running export or an extra, or test_help runs them.
-"""
+"""Commands that contain one of these words are parsed here but not run, because they need a scheduler, a running export
+or an extra, or because test_help runs them."""
 
 
 def text_of(page: str) -> str:
@@ -107,7 +105,6 @@ def test_all_words_in_one_passage_are_found_in_any_order(words: str, line: str) 
 
 
 def test_words_of_different_passages_are_not_found_together() -> None:
-    """The passages are two neighbouring list items of the page `start`."""
     assert manual_pages.find(["hundred", "recognised"])
     assert manual_pages.find(["HANDOFF.txt", "textures"])
     assert "start" not in {hit.topic for hit in manual_pages.find(["recognised", "HANDOFF.txt"])}

@@ -47,7 +47,6 @@ def test_parts_of_a_render_queue_merge_to_the_verdict_of_the_whole(demo: Path, v
 
 
 def test_a_bin_that_changed_between_part_and_merge_is_noticed(tmp_path: Path) -> None:
-    """The triangle becomes wider, but the size of the `.bin` file does not change."""
     root = tmp_path / "in"
     root.mkdir()
     document, primitive = triangle()

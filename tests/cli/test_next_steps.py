@@ -147,7 +147,6 @@ def test_each_command_printed_for_the_demo_runs(
 def test_each_command_printed_for_several_sequences_runs(
     demo: Path, tmp_path: Path, monkeypatch: pytest.MonkeyPatch, capsys: pytest.CaptureFixture[str]
 ) -> None:
-    """Two of the demo's four sequences are healthy, and only one has outliers."""
     shutil.copytree(demo, tmp_path / "harbour")
     monkeypatch.chdir(tmp_path)
     lines = follow(["check", "harbour"], tmp_path, capsys)

@@ -1,7 +1,6 @@
 """Tests of `meshqc picture`. PNGs are decoded with pillow.
 
-The view is 1.05 times as high as the object (inspector/picture/camera.py), so a sheet of 16 by 9 fills 1 / 1.05 of the
-picture in each direction.
+The view is 1.05 times as high as the object (inspector/picture/camera.py).
 """
 
 from __future__ import annotations

@@ -55,7 +55,6 @@ def test_a_render_queue_stops_the_export_at_the_first_error(tmp_path: Path) -> N
     ],
 )
 def test_a_stated_size_in_other_units_stops_the_export(demo: Path, size: float, named: str | None) -> None:
-    """The manta is 2.54 units long, and the user states different sizes."""
     run = meshqc("watch", demo / "manta", "--size", str(size), "--quiet-for", "4", "--stop-on-error")
     assert run.returncode == (0 if named is None else 1)
     assert ("stopped: manta.0001.obj has the first error" in run.stderr) == (named is not None)

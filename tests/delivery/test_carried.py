@@ -1,6 +1,6 @@
-"""Tests of deliveries in each format, read back. All data is either kept or named as lost.
+"""Tests that deliveries in each format keep all data, or name it as lost.
 
-Each format declares the data that it keeps (`Format.carries`). The manual shows these declarations in a table.
+Each format declares the data that it keeps (`Format.carries`), which the manual shows in a table.
 """
 
 from __future__ import annotations

@@ -1,8 +1,5 @@
-"""Tests of the files that a corrected folder contains because a library names them.
-
-The statements, options and tokens are from MTL File Formats 4.2, 1995, and from later writers (common practice, no
-source).
-"""
+"""Tests of the files that a corrected folder contains because a library names them. Sources: MTL File Formats 4.2,
+1995, and later writers (common practice, no source)."""
 
 from __future__ import annotations
 

@@ -94,7 +94,6 @@ def assert_completes(calm: Calm, out: Path) -> None:
 
 @pytest.mark.parametrize("kills", [6, pytest.param(60, marks=pytest.mark.slow)])
 def test_a_kill_at_any_moment(calm: Calm, tmp_path: Path, kills: int) -> None:
-    """The latest moment is adapted to the machine, so that most kills happen during the writing."""
     out, moments = tmp_path / "out", random.Random(kills)
     hit, latest, amid = 0, calm.whole, 0
     while hit < kills or not amid:

@@ -182,7 +182,6 @@ def test_what_was_asked_for_by_name_never_replaces_what_a_lossless_fix_restores(
 
 
 def test_a_fix_that_was_asked_for_gets_the_frames_that_no_lossless_fix_corrects(demo: Path) -> None:
-    """The expected frames follow from the demo's table of defects."""
     inspection = inspect_folder(demo / "manta_broken", Settings(invent_at_most=8))
     others = lossless_choices(inspection)
     for fix, lossless, corrected in (
@@ -232,7 +231,6 @@ def test_an_unknown_fix_is_refused_with_those_there_are(tmp_path: Path) -> None:
 
 
 def test_a_plan_corrects_the_next_export_as_well(tmp_path: Path) -> None:
-    """The saved plan contains the scale factor that was calculated for the first export."""
     first = look_at_all(
         tmp_path / "1",
         shot({3: bare} | {n: lambda m: m.edit(positions=m.positions * 100) for n in range(4, 5)}),

@@ -258,7 +258,6 @@ def test_a_library_that_changed_since_it_was_inspected_is_not_delivered(tmp_path
 @pytest.mark.parametrize("name", ["manta.0004.obj", "manta.0009.obj", "manta.mtl", "skin.png"])
 @pytest.mark.parametrize("when", ["before", "write", "read back", "check"])
 def test_a_source_that_vanishes_is_named(tmp_path: Path, planned: Plan, name: str, when: str) -> None:
-    """The sources are no longer needed after the delivery has been read back."""
     source = tmp_path / "in" / name
 
     def vanish(stage: str, done: int, of: int) -> None:

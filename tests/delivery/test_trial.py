@@ -147,7 +147,6 @@ def test_a_held_frame_that_is_seen_to_be_frozen_stops_no_repair_near_it(tmp_path
 
 
 def test_harm_is_not_put_down_to_the_only_step_that_was_not_asked_for(tmp_path: Path) -> None:
-    """`offset` moves the object far away, with or without `uv-restore`."""
     inspection = look_at_all(tmp_path, shot({3: bare}))
     plan = make_plan(inspection, [*lossless_choices(inspection), Choice("offset", FAR)])
     assert [step.fix for step in plan.steps] == ["uv-restore", "offset"]

@@ -53,6 +53,5 @@ THREE = [[1.0], [2.0], [3.0]]
 def test_values_of_vertices(
     values: list[list[float]], slot: list[int], v: list[int], rows: list[list[float]] | None
 ) -> None:
-    """The values were worked out by hand for three vertices."""
     found = of_vertices(np.array(values).reshape(-1, 1), np.array(slot, dtype=np.int32), np.array(v, dtype=np.int32), 3)
     assert (None if found is None else found.tolist()) == rows

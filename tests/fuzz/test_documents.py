@@ -1,7 +1,5 @@
-"""Tests of documents that this program writes or reads, each changed in one place.
-
-The inserted values are our own choice (no source).
-"""
+"""Tests of documents that this program writes or reads, each changed in one place. The inserted values are our own
+choice (no source)."""
 
 from __future__ import annotations
 

@@ -48,7 +48,7 @@ EXAMPLE = bytes.fromhex(
 )
 """An archive with the object `/q`: a quad with UVs and 2 samples, written by hand from the layout of the format.
 
-The tests expect the values that the reference library reads from this archive.
+The expected values are those that the reference library reads.
 """
 
 MESH = {"schema": "AbcGeom_PolyMesh_v1", "schemaObjTitle": "AbcGeom_PolyMesh_v1:.geom"}

@@ -1,7 +1,6 @@
 """The causes that a verdict must name, and the checks that report each cause.
 
-The tests with planted defects and the tests with real sequences use this table. If a cause has no check, the tool can't
-report it yet.
+If a cause has no check, the tool can't report it yet.
 """
 
 from __future__ import annotations

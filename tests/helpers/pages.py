@@ -9,8 +9,8 @@ import html5lib
 
 
 def parsed(text: str) -> Element:
-    """Return the root of the document, without namespaces. Raise an exception for each error in the standard's
-    sense."""
+    """Return the root of the document, without namespaces. Anything that the standard calls an error raises an
+    exception."""
     document: Element = html5lib.HTMLParser(strict=True, namespaceHTMLElements=False).parse(text)
     return document
 

@@ -1,7 +1,7 @@
 """Real sequences as bodies in motion, into which the defects of tests/helpers/mutations.py can be planted.
 
-The motion, faces, UVs, normals and assignment of materials are real. The names, numbers, libraries and textures are
-ours, and the diagonal is four units, because planted defects rely on such values.
+Planted defects rely on names, numbers, libraries, textures and a diagonal of four units, so these are ours. The motion,
+faces, UVs, normals and assignment of materials are real.
 """
 
 from __future__ import annotations

@@ -27,8 +27,8 @@ RELIEFS: dict[str, Slopes] = {
     "crossing ripples": lambda x, y: (0.6 * np.cos(40 * x), 0.4 * np.sin(30 * y)),
     "nothing": lambda x, y: (0 * x, 0 * y),
 }
-"""Reliefs by name. The last three don't show whether green points up or down, because their slope along x doesn't
-depend on y, and their slope along y doesn't depend on x."""
+"""Reliefs by name. The last three don't show whether green points up or down: their slope along x doesn't depend on y,
+and their slope along y doesn't depend on x."""
 
 SILENT = ("ripples along x", "crossing ripples", "nothing")
 

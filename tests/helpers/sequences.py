@@ -83,8 +83,8 @@ def look_at_all(folder: Path, files: Mapping[str, bytes], **settings: Any) -> Fo
 
 
 def well_formed(finding: Finding) -> None:
-    """Check that the finding's check declares its fixes and its severity or a higher one, and that its frames are
-    sorted and unique."""
+    """Check that the finding's check declares its fixes and its severity or a higher one, that its frames are sorted
+    and unique, and that it has no more places than allowed."""
     check = check_by_id(finding.check)
     assert finding.severity <= check.severity
     assert set(finding.fixes) <= set(check.fixes)

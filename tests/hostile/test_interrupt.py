@@ -1,7 +1,6 @@
 """Tests of Ctrl-C at any moment of the command's start. What Python does before our first line is out of our control.
 
-If the signal arrives before the command has begun, it ends the process, which prints nothing. A shell reports exit code
-130.
+Before the command has begun, the signal ends the process, which prints nothing. A shell reports exit code 130.
 """
 
 from __future__ import annotations

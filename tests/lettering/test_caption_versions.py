@@ -183,7 +183,6 @@ def test_small_letters_need_more_contrast(tmp_path: Path) -> None:
 
 
 def test_only_the_stated_frames_have_to_be_readable(tmp_path: Path) -> None:
-    """In frame 3, the sheet faces away."""
     turned = SHEET.edit(positions=SHEET.positions * (-1, 1, 1))
     early, all_frames, none = cases_of(
         tmp_path,
@@ -299,7 +298,6 @@ def test_letters_of_several_lines_are_told_apart(tmp_path: Path) -> None:
 
 
 def test_a_turned_outline_is_as_wide_as_a_plain_one(tmp_path: Path) -> None:
-    """The letters are white on white, so only the outline is visible."""
     square = sheet_mesh(lambda u, v: (8 * u - 4, 8 * v - 4, 0 * u), 2, 2)
     version = Version("a", ("FR",), colour=WHITE, outline=(0, 0, 0), outline_width=0.15)
     base = np.full((200, 200, 3), 255, np.uint8)

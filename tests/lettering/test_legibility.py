@@ -86,7 +86,6 @@ def test_turned_and_mirrored_lettering_is_told(tmp_path: Path) -> None:
 
 
 def test_aside_and_aslant_it_is_what_the_camera_projects(tmp_path: Path) -> None:
-    """The expected values come from the sides of the rectangle as the camera projects them."""
     sheet = turned(turned(SHEET, 50), 20, axis=0)
     small = Rectangle(0.95, 0.9, 0.951, 0.901)
     found = seen(tmp_path, sheet, rectangle=small)

@@ -129,7 +129,6 @@ def test_without_a_safe_place_there_is_no_lettering(tmp_path: Path) -> None:
 
 
 def test_uvs_without_area_are_refused_in_plain_words(tmp_path: Path) -> None:
-    """All corners of two materials use the same placeholder, `vt 0 0`."""
     point = SHEET.edit(uvs=np.zeros((1, 2)), faces=[tuple((v, 0, n) for v, _, n in face) for face in SHEET.faces])
     both = second_sheet(point, "fin", [0, 20, 0])
     series = scanned(write(tmp_path, frames({1: both, 2: both})))
@@ -139,8 +138,6 @@ def test_uvs_without_area_are_refused_in_plain_words(tmp_path: Path) -> None:
 
 
 def test_a_few_crammed_faces_ask_for_no_giant_texture(tmp_path: Path) -> None:
-    """The UVs span a thousandth of the unit square, so the texture would be a million pixels wide at the full
-    density."""
     crammed = SHEET.edit(uvs=SHEET.uvs * 1e-3)
     fit = fit_sequence(series_of(tmp_path, {1: crammed, 2: crammed}), FitRequest())
     width, height = fit.material.pixels(fit.density)

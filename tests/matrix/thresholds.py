@@ -1,9 +1,8 @@
 """Find changes to thresholds that no test notices.
 
-By hand: `python -m tests.matrix.thresholds [NAME ...]`. All tests that judge findings run once, and the thresholds that
-each test reads are recorded. Then every threshold that a check declares is halved and doubled. For each of these
-changes, the tests that read the threshold run until one of them fails, or until BUDGET is spent. The first are the
-tests that read few thresholds, next are the tests of the checks that declare the threshold, and then the fastest tests.
+By hand: `python -m tests.matrix.thresholds [NAME ...]`. Every threshold that a check declares is halved and doubled.
+For each change, the tests that read the threshold run until one of them fails, or until BUDGET is spent: first the
+tests that read few thresholds, then the tests of the checks that declare the threshold, and then the fastest tests.
 """
 
 from __future__ import annotations
@@ -31,13 +30,12 @@ FACTORS = (0.5, 2.0)
 JUDGING = ("tests/checks", "tests/sequence/materials", "tests/sequence/measure", "tests/surface")
 """Folders with tests that judge findings."""
 NOT_JUDGING = "tests/checks/base/test_registry.py"
-"""Module in the folders of JUDGING that doesn't judge findings, but compares the texts of `explain`, which contain the
-value of every threshold."""
+"""Module in the folders of JUDGING that doesn't judge findings: its texts contain the value of every threshold."""
 FEW = 5
 """A test that reads at most this many thresholds was probably written for one of them."""
 BUDGET = 20.0
-"""Maximum CPU time, in seconds, of the tests for one change. A test of two cases, just below and just above a
-threshold, takes milliseconds. A change that only slow tests notice counts as unnoticed."""
+"""Maximum CPU time, in seconds, of the tests for one change. A change that only slow tests notice counts as
+unnoticed."""
 
 
 class Trial:

@@ -48,9 +48,9 @@ def test_a_square_fills_its_pixels_and_no_others() -> None:
 def test_brightness_is_the_cosine_to_the_light_and_a_rim_on_both_sides(angle: float) -> None:
     """Brightness is the sum of ambient light, Lambert's law and a rim light.
 
-    In the coordinates of a camera that looks along -z, the light is at (-0.65, 0.6, 0.4). Turned about x by the angle,
-    the square has the normal (0, -sin, cos). The rim light is a power of 1 minus the cosine of the angle between the
-    normal and the direction to the eye.
+    In the coordinates of a camera that looks along -z, the light is at (-0.65, 0.6, 0.4), and the square has the normal
+    (0, -sin, cos). The rim light is a power of 1 minus the cosine of the angle between the normal and the direction to
+    the eye.
     """
     c, s = np.cos(np.radians(angle)), np.sin(np.radians(angle))
     leaning = (SQUARE + np.array([0.0, 0.0, 2.0])) @ np.array([[1, 0, 0], [0, c, s], [0, -s, c]]) - [0.0, 0.0, 2.0]
@@ -65,7 +65,6 @@ def test_brightness_is_the_cosine_to_the_light_and_a_rim_on_both_sides(angle: fl
 
 
 def test_a_texture_lies_upright() -> None:
-    """Shading darkens all quarters of the texture by the same factor."""
     texture = np.array([[[200, 0, 0], [0, 200, 0]], [[0, 0, 200], [200, 200, 0]]], np.uint8)
     drawn = picture(Style(textures=(texture,), smooth_texture=False))
     corners = drawn[[60, 60, 140, 140], [60, 140, 60, 140]]
@@ -111,7 +110,6 @@ def test_wires_run_along_the_faces_sides_and_not_across() -> None:
 
 
 def test_wires_and_points_behind_the_surface_are_hidden() -> None:
-    """One corner of the second quad is visible beside the square."""
     behind = np.array([[-1.0, -1.0, -4.0], [1.0, -1.0, -4.0], [1.0, 1.0, -4.0], [-3.0, 1.0, -4.0]])
     positions = np.concatenate([SQUARE, behind])
     surface = view(AHEAD, positions, np.array([[0, 1, 2], [0, 2, 3]]), SIDE, SIDE)

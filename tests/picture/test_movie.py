@@ -63,7 +63,6 @@ def test_an_odd_size_grows_by_a_pixel() -> None:
 
 @pytest.mark.parametrize("ending", [".png", ".webp", ".gif"])
 def test_equal_pictures_keep_their_time(ending: str) -> None:
-    """Equal pictures may be merged into one."""
     pictures = [blank(6, 4, (90, 0, 0))] * 3 + [blank(6, 4, (0, 0, 90))]
     assert sum(times(movie_bytes(pictures, Fraction(25), ending))) == pytest.approx(160.0)
 

@@ -84,7 +84,6 @@ def test_a_fan_covers_each_pixel_of_its_polygon_once(centre: tuple[float, float]
 
 
 def test_a_torn_grid_covers_the_picture_once() -> None:
-    """The random displacements of the inner points are too small to fold the grid, as the areas show."""
     random = np.random.default_rng(3)
     x, y = np.meshgrid(np.linspace(-5.0, 69.0, 30), np.linspace(-5.0, 53.0, 25))
     points = np.stack([x, y, np.ones_like(x)], axis=-1)

@@ -72,8 +72,6 @@ def test_a_texture_lies_the_right_way_round(core: bool) -> None:
 
 
 def test_a_fine_texture_is_seen_as_its_mean(core: bool) -> None:
-    """The texture is a chessboard of single pixels, 1024 across 40 pixels of the picture, so its mean is an even
-    grey."""
     board = ((np.indices((1024, 1024)).sum(axis=0) % 2) * 250).astype(np.uint8)
     picture = drawn(coats(0, -1, np.repeat(board[..., None], 3, axis=2)))[25:55, 25:55, 0]
     assert np.ptp(picture) <= 2

@@ -52,7 +52,6 @@ def test_the_template_at_known_pixels() -> None:
 
 
 def test_the_title_keeps_off_the_edges() -> None:
-    """In large templates, the title once touched the edge."""
     for width in (400, 4000):
         picture = draw_template(replace(PLAIN, width=width, height=width // 2))
         ink = np.argwhere((picture == ARROW).all(axis=2))

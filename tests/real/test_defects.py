@@ -1,7 +1,7 @@
-"""Tests of defects that are planted into sequences from outside the project.
+"""Tests of defects that are planted into sequences from outside the project. By hand: `MESHQC_REAL=FOLDER pytest -m
+real`.
 
-By hand: `MESHQC_REAL=FOLDER pytest -m real`. Defects that are not reported correctly yet are listed as `missed` in the
-folder's `expected.toml`.
+Defects that are not reported correctly yet are listed as `missed` in the folder's `expected.toml`.
 """
 
 from __future__ import annotations

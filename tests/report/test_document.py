@@ -152,7 +152,6 @@ def test_an_unreadable_frame_has_no_counts(everything: Any) -> None:
 
 
 def test_drift_is_measured_from_the_reference(tmp_path: Path) -> None:
-    """The box measures 1 x 2 x 2, so its diagonal is 3 (Pythagoras). A shift by (2, 0, 0) is 2/3 of the diagonal."""
     corners = "v 0 0 0\nv 1 0 0\nv 1 2 0\nv 0 2 0\nv 0 0 2\nv 1 0 2\nv 1 2 2\nv 0 2 2\nf 1 2 3 4\nf 5 6 7 8\n"
     moved = corners.replace("v 1 ", "v 3 ").replace("v 0 ", "v 2 ")
     files = {"jelly.1.obj": corners, "jelly.2.obj": corners, "jelly.3.obj": moved}
@@ -162,9 +161,8 @@ def test_drift_is_measured_from_the_reference(tmp_path: Path) -> None:
 
 
 def test_speed_is_the_way_since_the_frame_before(tmp_path: Path) -> None:
-    """In frame 2, one of four corners has moved by (3, 4, 0), a distance of 5 (Pythagoras). The mean is 5/4. The box
-    has grown from 1 x 1 to 4 x 5, so its centre has moved from (1/2, 1/2) to (2, 5/2). In frame 3, nothing moves. Frame
-    5 has no speed, because frame 4 is missing."""
+    """In frame 2, one of four corners has moved by (3, 4, 0), a distance of 5 (Pythagoras), and the centre of the box
+    from (1/2, 1/2) to (2, 5/2). Nothing moves in frame 3. Frame 4 is missing, so frame 5 has no speed."""
     square = b"v 0 0 0\nv 1 0 0\nv 1 1 0\nv 0 1 0\nf 1 2 3 4\n"
     drawn = square.replace(b"v 1 1 0", b"v 4 5 0")
     files = {

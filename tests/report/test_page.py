@@ -240,7 +240,6 @@ def test_hostile_names_act_on_nothing(hostile: Path) -> None:
 
 
 def test_markup_in_names_is_text(tmp_path: Path) -> None:
-    """Each name tries to close the element that contains it."""
     tricks = ["<img src=x onerror=alert(1)>", "'\"><b onclick=x>", "&lt;i&gt;&#x3c;i>", "]]><!--", "javascript:1"]
     for at, trick in enumerate(tricks):
         files = {f"{trick}{name}" if name.endswith(".obj") else name: data for name, data in shot().items()}

@@ -76,8 +76,6 @@ def test_the_nearest_file_in_the_folder_or_above_it(tmp_path: Path) -> None:
 
 
 def test_a_folder_that_nobody_may_look_into_has_no_rules(tmp_path: Path, monkeypatch: pytest.MonkeyPatch) -> None:
-    """The search for a rules file ignores a folder that can't be read. The inspection reports this folder later."""
-
     def refuse(path: Path) -> bool:
         raise PermissionError(13, "Permission denied", str(path))
 

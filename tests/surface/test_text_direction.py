@@ -103,6 +103,5 @@ def test_how_far_the_directions_of_lettering_may_spread(spread: float, words: st
 
 @pytest.mark.parametrize(("degrees", "flat"), [(29, True), (31, False)])
 def test_how_steep_a_sheet_must_be_to_have_an_up_of_its_own(degrees: float, flat: bool) -> None:
-    """The limit is 0.5, the sine of 30 degrees."""
     c, s = np.cos(np.radians(degrees)), np.sin(np.radians(degrees))
     assert reading_of(sheet_mesh(lambda u, v: (16 * u, 9 * v * s, -9 * v * c), 2, 2)).flat is flat

@@ -63,7 +63,6 @@ async def test_with_a_marked_frame(broken: FolderInspection, monkeypatch: pytest
 
 
 async def test_with_the_frame_before(broken: FolderInspection, monkeypatch: pytest.MonkeyPatch) -> None:
-    """Frame 10 is an exact copy of frame 9 (demo/defects.py)."""
     async with viewer(broken, monkeypatch, frame=10, key="c") as (app, pilot):
         await press(pilot, "2")
         assert "vertices (v) 600" in told(screen_text(app), "the same")

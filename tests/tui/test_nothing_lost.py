@@ -57,7 +57,6 @@ def spoil(file: Path) -> None:
 async def test_a_frame_that_changes_before_the_plan_is_made_loses_no_staged_fix(
     keys: str, changed: Callable[[Path], object], demo: Path, tmp_path: Path, monkeypatch: pytest.MonkeyPatch
 ) -> None:
-    """The frame changes before or after the fixes are staged."""
     root = tmp_path / "shot"
     shutil.copytree(demo / "kelp_broken", root)
     async with opened(inspect_folder(root), monkeypatch) as (app, pilot):
@@ -144,8 +143,8 @@ async def test_a_refusal_removes_its_own_step_and_not_the_newest(
 async def test_a_refusal_keeps_what_was_staged_and_not_planned_yet(
     keys: str, broken: FolderInspection, monkeypatch: pytest.MonkeyPatch
 ) -> None:
-    """A second fix is staged before the plan of the first is finished. This is either the first plan, or the plan that
-    is made after the folder was read again."""
+    """A second fix is staged before the plan of the first is finished: the first plan, or the plan that is made after
+    the folder was read again."""
     waiting, make = "plan_again" if "r" in keys else "plan", engine.plan_again
     async with opened(broken, monkeypatch) as (app, pilot):
         await press(pilot, "number_sign", "8", "enter", *keys[:-1])

@@ -77,7 +77,6 @@ async def test_a_finding_on_all_faces_hides_none_of_them(
 async def test_the_preview_holds_what_the_fix_restores(
     broken: FolderInspection, monkeypatch: pytest.MonkeyPatch
 ) -> None:
-    """The demo's defect changed only the UVs of frame 9 (demo/defects.py)."""
     async with viewer(broken, monkeypatch, frame=9) as (app, pilot):
         await press(pilot, "v")
         screen = app.screen
@@ -105,7 +104,6 @@ async def test_a_frame_that_does_not_exist_yet_is_drawn_and_called_added(
 async def test_an_added_frame_names_the_frame_that_gives_its_uvs(
     broken: FolderInspection, monkeypatch: pytest.MonkeyPatch
 ) -> None:
-    """Frame 4 has an invalid number, frame 3 has no UVs, and frame 5 has UVs only on some faces (demo/defects.py)."""
     async with opened(broken, monkeypatch) as (app, pilot):
         await press(pilot, "number_sign", "4", "enter", "v", "v")
         text = " ".join(screen_text(app).split())

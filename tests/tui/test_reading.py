@@ -125,7 +125,6 @@ async def test_a_reading_that_another_replaces_says_nothing_more(demo: Path, mon
 
 
 async def test_a_finding_that_is_open_while_the_folder_is_read_again(monkeypatch: pytest.MonkeyPatch) -> None:
-    """While the folder is read again, the problems of its frames are not known."""
     async with opened(harbour(), monkeypatch) as (app, pilot):
         await press(pilot, "n", "enter")
         checked = app.session.views
@@ -183,7 +182,6 @@ async def test_work_is_not_written_down(monkeypatch: pytest.MonkeyPatch) -> None
 
 
 def test_a_few_frames_give_a_first_verdict_while_the_rest_is_read(demo: Path, monkeypatch: pytest.MonkeyPatch) -> None:
-    """Three frames of the kelp show what is wrong with all of its frames."""
     for module in ("inspector.sequence.run.collect", "inspector.tui.workers.engine"):
         monkeypatch.setattr(f"{module}.SAMPLES_FROM", 10)
         monkeypatch.setattr(f"{module}.SAMPLES", 3)

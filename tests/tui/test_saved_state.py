@@ -267,7 +267,6 @@ FAR = [
 async def test_cameras_that_show_nothing_break_nothing(
     part: str, name: str, value: Any, broken: FolderInspection, monkeypatch: pytest.MonkeyPatch, own_state: Path
 ) -> None:
-    """The saved cameras are useless, but their values have the right types."""
     heights = (None, 1e-99, 9e99) if name == "camera" else (None,)
     for high in heights:
         entry = with_sights()
@@ -356,7 +355,6 @@ def test_without_words_the_last_folder_opens_with_what_was_stated(
 
 
 async def test_a_kept_reference_that_is_gone_is_dropped(demo: Path, tmp_path: Path) -> None:
-    """The saved reference frame is frame 5, which the next export doesn't have."""
     folder = Path(shutil.copytree(demo / "kelp_broken", tmp_path / "kelp"))
     save(folder, SavedState(stated=Settings(reference=Fraction(5), size=1.8)))
     (folder / "kelp_broken.0005.obj").unlink()

@@ -57,7 +57,6 @@ async def test_writing(monkeypatch: pytest.MonkeyPatch) -> None:
 
 
 async def test_the_plan_and_before_and_after(demo: Path, tmp_path: Path, monkeypatch: pytest.MonkeyPatch) -> None:
-    """The corrected folder is really written, but not to the path that the screens show."""
     deliver = engine.deliver
 
     def elsewhere(*words: Any) -> Any:

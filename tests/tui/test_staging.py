@@ -96,7 +96,6 @@ async def test_one_key_stages_every_exact_fix_and_x_unstages_one(
 async def test_without_lossless_fixes_none_is_said_to_be_staged(
     broken: FolderInspection, monkeypatch: pytest.MonkeyPatch
 ) -> None:
-    """A fix is staged, but no finding has a lossless fix."""
     monkeypatch.setattr("inspector.tui.actions.staging.lossless_choices", lambda _: ())
     async with opened(broken, monkeypatch) as (app, pilot):
         await press(pilot, "number_sign", "9", "enter", "1", "e")

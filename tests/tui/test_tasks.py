@@ -1,7 +1,6 @@
 """Tests of fourteen tasks of a working day, with the number of keys that each takes.
 
-The number is compared with the number of keys that the task took in the first version of these screens (counted in a
-trial).
+These numbers are compared with those of the first version of these screens, which were counted in a trial.
 """
 
 from __future__ import annotations
@@ -91,7 +90,6 @@ async def test_every_lossless_fix_written_and_compared(
 
 
 async def test_an_export_watched(broken: FolderInspection, monkeypatch: pytest.MonkeyPatch) -> None:
-    """The task takes one key, as in the first version."""
     asked: list[Callable[..., object]] = []
     monkeypatch.setattr(live_engine, "watch_and_check", lambda *words: asked.append(words[0]))
     async with opened(broken, monkeypatch) as (_, pilot):

@@ -62,7 +62,6 @@ async def test_keys_move_zoom_and_fit(broken: FolderInspection, monkeypatch: pyt
 async def test_the_difference_to_the_reference_in_words(
     broken: FolderInspection, monkeypatch: pytest.MonkeyPatch
 ) -> None:
-    """In frame 8, every UV index is shifted. Frame 1 is the reference frame."""
     async with viewer(broken, monkeypatch, key="U") as (app, pilot):
         await press(pilot, "b")
         assert "598 faces moved (striped); frame 1 is the dotted outline" in screen_text(app)

@@ -90,10 +90,9 @@ def jittery(folder: Path, motion: Callable[[int], Mesh], decimals: int = 6) -> b
 
 @pytest.mark.parametrize(("way", "found"), [(4.0e-4, False), (6.0e-4, True)])
 def test_from_which_size_it_is_seen(way: float, found: bool, tmp_path: Path) -> None:
-    """By hand: the distance from the cubic path is sqrt(1.94) times the noise. A smooth field explains a sixth of this
-    distance. The median is 0.89 of the root mean square (Maxwell distribution). The limit for the median is 5e-4
-    diagonals, so the limit for `way`, the root mean square of the noise, is 5e-4 / (0.89 sqrt(1.94) 5/6) = 4.8e-4
-    diagonals."""
+    """By hand: the distance from the cubic path is sqrt(1.94) times the noise, a smooth field explains a sixth of it,
+    and the median is 0.89 of the root mean square (Maxwell distribution). The limit for the median is 5e-4 diagonals,
+    so the limit for `way` is 5e-4 / (0.89 sqrt(1.94) 5/6) = 4.8e-4 diagonals."""
     assert jittery(tmp_path, lambda number: trembling(number, way)) is found
 
 
@@ -194,10 +193,9 @@ def test_a_longer_pose_counts_once(held: int, numbers: Collection[int], found: b
 
 @pytest.mark.parametrize(("also", "found"), [(0.0018, True), (0.0034, False)])
 def test_held_poses_that_move_on_by_more_than_they_tremble(also: float, found: bool, tmp_path: Path) -> None:
-    """By hand: the difference between the noise of two frames has a root mean square of 0.003 sqrt(2) = 0.0042
-    diagonals. A smooth field explains a third of its square. At least half of the squared movement, including the
-    additional motion, must remain unexplained (JITTER_HOLD). The squared motion may therefore be up to a third of the
-    squared difference: 0.0042 / sqrt(3) = 0.0025 diagonals."""
+    """By hand: the noise of two frames differs by 0.003 sqrt(2) = 0.0042 diagonals (root mean square), and a smooth
+    field explains a third of the square. At least half of the squared movement must remain unexplained (JITTER_HOLD),
+    so the additional motion may be up to 0.0042 / sqrt(3) = 0.0025 diagonals."""
     files = shot_of(lambda n: on_twos(n, 0.003, also=also))
     assert ("jitter" in {check for check, _, _ in heard(look(tmp_path, files))}) is found
 

@@ -194,8 +194,6 @@ def test_from_which_ratio_a_size_that_stays_is_a_jump(factor: float, found: bool
 
 
 def test_small_slips_stay_below(tmp_path: Path) -> None:
-    """On one frame, the object slips by a hundredth of its diagonal."""
-
     def slip(mesh: Mesh) -> Mesh:
         return mesh.edit(positions=mesh.positions + np.array([0.04, 0, 0]))
 

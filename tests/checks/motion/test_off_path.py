@@ -51,8 +51,8 @@ def test_how_many_vertices_leap(count: int, tmp_path: Path) -> None:
 
 @pytest.mark.parametrize(("times", "kind"), [(2.5, "leap"), (3.5, "home")])
 def test_a_vertex_that_is_in_place_on_one_frame_alone(times: float, kind: str, tmp_path: Path) -> None:
-    """On all other frames, the vertex's longest edge is `times` times as long. Above a factor of 3 (SPIKE_HOME), those
-    frames count as wrong, so they can't be used to fill frame 7."""
+    """On all frames but frame 7, the vertex's longest edge is `times` times as long. Above a factor of 3 (SPIKE_HOME),
+    these frames count as wrong, so they can't be used to fill frame 7."""
 
     place = ring(0, 24, 12).positions
     sides = [{face[k - 1][0], face[k][0]} for face in ring(0, 24, 12).faces for k in range(4)]
@@ -137,8 +137,6 @@ def slow(number: int) -> Mesh:
 
 
 def test_a_part_of_many_vertices_seen_by_the_sample(tmp_path: Path) -> None:
-    """Only a few of the 360 displaced vertices are sampled."""
-
     def with_pop(number: int, way: float = 0.0) -> Mesh:
         mesh = torus(120, 60)
         positions = mesh.positions + np.array([0, 0, 0.05 * number])

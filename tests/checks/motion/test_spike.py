@@ -46,8 +46,8 @@ def test_from_which_distance_a_leap_of_several_frames_is_a_spike(diagonals: floa
 
 @pytest.mark.parametrize(("times", "found"), [(1.29, False), (1.31, True)])
 def test_how_much_farther_a_spike_leaps_than_what_tears_around_it(times: float, found: bool, tmp_path: Path) -> None:
-    """Another vertex is displaced from frame 4 on. A spike that comes straight back must be 1.3 times as long
-    (SPIKE_BEYOND); any other spike, twice as long (SPIKE_FACTOR)."""
+    """From frame 4 on, another vertex is displaced. A leap that comes straight back must be 1.3 times as long as this
+    displacement (SPIKE_BEYOND); any other leap must be twice as long (SPIKE_FACTOR)."""
     one, other, *_ = apart(192)
     moved = lifted([other], 0.2)
     edits = dict.fromkeys(range(4, 13), moved) | {9: lambda mesh: lifted([one], 0.2 * times)(moved(mesh))}

@@ -141,7 +141,6 @@ def test_what_counts_as_standing_along_z(mesh: Mesh, stands: bool, tmp_path: Pat
 
 
 def test_as_many_points_as_show_a_turn(tmp_path: Path) -> None:
-    """Three points may agree with a turn by chance, so at least four are required."""
     for count, found in ((3, False), (4, True)):
         points = np.array([[0.0, 0, 0], [3, 1, 0], [0, 2, 1], [1, 5, 2]])[:count]
         meshes = {n: plain(points + np.array([0.1 * n, 0.0, 0.0]), [range(count)]) for n in NUMBERS}

@@ -1,4 +1,4 @@
-"""Tests of `extra-numbers`. The format document, appendix B1, defines the weight w in `v x y z w`."""
+"""Tests of `extra-numbers`. Source of the weight w in `v x y z w`: format document, appendix B1."""
 
 from __future__ import annotations
 

@@ -1,4 +1,4 @@
-"""Tests of `changed-faces`. Public data contains sequences in which most frames triangulate a few faces differently."""
+"""Tests of `changed-faces`. In public data, most frames of some sequences triangulate a few faces differently."""
 
 from __future__ import annotations
 

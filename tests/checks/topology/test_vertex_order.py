@@ -92,8 +92,6 @@ def test_a_frame_of_another_size_is_told_of_as_that(tmp_path: Path) -> None:
 
 
 def test_all_frames_in_an_order_of_their_own(tmp_path: Path) -> None:
-    """The first frame is the reference frame, so all others are reported."""
-
     def own(number: int) -> Mesh:
         order = np.random.default_rng(number).permutation(20)
         mesh, back = wing(number), np.argsort(order)

@@ -38,8 +38,6 @@ def test_rounding_is_no_slide(tmp_path: Path) -> None:
 
 
 def test_uvs_rounded_to_three_decimals_are_called_so(tmp_path: Path) -> None:
-    """If the positions are rounded too, only `few-decimals` reports the frame."""
-
     def three(mesh: Mesh) -> bytes:
         return mesh.text(3)
 

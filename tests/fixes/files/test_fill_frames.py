@@ -226,7 +226,6 @@ def test_refusals(
 
 
 def test_points_without_faces_are_blended(tmp_path: Path) -> None:
-    """The frames have normals, but no corners that refer to them."""
     cloud = {
         n: wing(n).edit(faces=(), uvs=np.empty((0, 2)), normals=wing(n).positions * 0 + [0, 0, 1.0]) for n in (1, 2, 4)
     }
@@ -289,7 +288,6 @@ def test_frames_that_are_passed_over_are_named(tmp_path: Path) -> None:
 
 
 def test_a_frame_that_is_passed_over_is_described_as_what_it_is(tmp_path: Path) -> None:
-    """Frame 9 ends in the middle of a line."""
     files = shot(dict.fromkeys((7, 8), diagonal_turned), numbers=[n for n in range(1, 13) if n != 6])
     files["manta.0009.obj"] = files["manta.0009.obj"][:1000]
     step = plan_for(tmp_path, files, "fill-frames", frames=(6,)).steps[0]

@@ -82,7 +82,6 @@ def test_a_library_that_would_be_a_guess_is_chosen_by_the_user(
 
 
 def test_the_user_names_a_library_that_no_frame_names(tmp_path: Path) -> None:
-    """The library that the frames name doesn't define their material."""
     files = shot() | {"manta.mtl": b"newmtl fin\n", "wet.mtl": MATERIALS["manta.mtl"]}
     result = fixed(tmp_path / "fixed", files, "share-library", {"library": "wet.mtl"})
     assert all(result.after[name] == files[name].replace(b"manta.mtl", b"wet.mtl") for name in FRAMES)

@@ -103,8 +103,6 @@ def islands_of_their_own(mesh: Mesh) -> Mesh:
 
 
 def test_quads_beside_each_other_that_were_cut_keep_the_seams_between_them(tmp_path: Path) -> None:
-    """The UVs of frame 4 differ from those of all other frames, so they can't be taken from the reference frame."""
-
     def own(mesh: Mesh) -> Mesh:
         whole = islands_of_their_own(mesh)
         return whole.edit(uvs=whole.uvs + 0.003)

@@ -37,7 +37,6 @@ def test_the_proportion_is_that_of_the_texture(tmp_path: Path, aspect: float | N
 
 
 def test_one_change_serves_all_frames(tmp_path: Path) -> None:
-    """Together, the UVs of both frames span two units of u, so a difference of 1 in u becomes 0.5."""
     files = sheets(SHEET) | {"manta.0002.obj": remapped(SHEET, lambda u, v: (u + 1.0, v)).text()}
     result = fixed(tmp_path, files, "uv-into-square", {"aspect": 16 / 9})
     first, second = (uvs_of(result.after[f"manta.000{number}.obj"]) for number in (1, 2))

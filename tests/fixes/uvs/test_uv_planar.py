@@ -33,7 +33,6 @@ def turned(mesh: Mesh, rotation: Floats) -> Mesh:
 
 
 def test_own_proportions_on_a_texture_that_is_not_square(tmp_path: Path) -> None:
-    """By hand: on a colour map of 64 x 20 pixels, a sheet of 16 x 9 units is (16 / 9) / 3.2 as wide as the map."""
     result = fixed(tmp_path, sheets(bare(SHEET)), "uv-planar")
     assert np.ptp(read_frame(result.after["manta.0001.obj"]).uvs, axis=0) == pytest.approx([16 / 28.8, 1.0], abs=1e-6)
 
@@ -50,7 +49,6 @@ def test_lettering_is_upright_from_whatever_side_the_sheet_is_seen(tmp_path: Pat
 
 
 def test_own_proportions_and_the_middle_of_the_square(tmp_path: Path) -> None:
-    """By hand: the UVs of a sheet of 16 x 9 units span u from 0 to 1, and 9/16 of v around 0.5."""
     result = fixed(tmp_path, unpainted(sheets(bare(SHEET))), "uv-planar")
     uvs = read_frame(result.after["manta.0001.obj"]).uvs
     assert uvs.min(axis=0) == pytest.approx([0.0, 0.5 - 9 / 32], abs=1e-6)

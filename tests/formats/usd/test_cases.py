@@ -1,7 +1,5 @@
-"""Tests of stages as other tools write them.
-
-Expected values are evaluated by usd-core, come from the API documentation of OpenUSD, or are calculated by hand.
-"""
+"""Tests of stages as other tools write them. Sources: usd-core, the API documentation of OpenUSD, and calculations by
+hand."""
 
 from __future__ import annotations
 

@@ -13,7 +13,6 @@ FACES = st.lists(st.lists(st.booleans(), max_size=5), max_size=8)
 
 @given(FACES)
 def test_the_faces_with_a_flag(faces: list[list[bool]]) -> None:
-    """A face may have no corners."""
     offsets = np.cumsum([0, *map(len, faces)])
     none = np.zeros(int(offsets[-1]), np.int32)
     flags = np.array([flag for face in faces for flag in face], bool)

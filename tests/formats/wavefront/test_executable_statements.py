@@ -1,7 +1,7 @@
-"""Tests of `call` and `csh`, which would include a file or run a shell command.
+"""Tests of `call` and `csh`, which would include a file or run a shell command. Python's audit hooks (PEP 578) report
+what is opened and started.
 
-Source: OBJ format document (Appendix B1, "General statement"). Python's audit hooks (PEP 578) report every file that is
-opened and every process that is started.
+Source: OBJ format document (Appendix B1, "General statement").
 """
 
 from __future__ import annotations

@@ -1,6 +1,6 @@
 """Tests of the line numbers in problems, counted from 1 as in editors.
 
-The problems were observed in public data. Their lines were counted by hand in the text below.
+The problems were observed in public data. Their lines were counted by hand.
 """
 
 from __future__ import annotations

@@ -1,7 +1,6 @@
-"""Tests of names in a frame, and of the faces for which they hold.
+"""Tests of names in a frame, and of the faces for which they hold. The names were observed in public data.
 
-The names were observed in public data. Source of how long a state holds: OBJ format document (Appendix B1, version
-3.0), "state-setting" statements.
+Source: OBJ format document (Appendix B1, version 3.0), "state-setting" statements.
 """
 
 from __future__ import annotations

@@ -1,10 +1,7 @@
 """Tests of the worked examples in the format document.
 
-All examples are from the OBJ format document ("Appendix B1", version 3.0), section "Examples". The textured square has
-a material from the MTL document ("File Formats 4.2", 1995). The texts are from memory.
-
-Areas, volumes and edges were calculated by hand: a square of side 2 has area 4, and a cube of side 2 has area 24 and
-volume 8. trimesh (process=False) measures the meshes as read.
+The texts are from memory: the OBJ format document ("Appendix B1", version 3.0), section "Examples", and a material from
+the MTL document ("File Formats 4.2", 1995). Measures were calculated by hand and by trimesh (process=False).
 """
 
 from __future__ import annotations

@@ -1,6 +1,6 @@
 """The work of all commands on one folder, in this process. There must be no internal error and no wrong delivery.
 
-A refusal (`Refusal`) is always a correct answer. A delivery that was planned must not fail.
+A refusal (`Refusal`) is always a correct answer, but a delivery that was planned must not fail.
 """
 
 from __future__ import annotations
@@ -70,7 +70,7 @@ DRAWN = 0.04
 DELIVERED = 0.3
 """Fraction of the plans that are saved, read again and delivered.
 
-It is low because delivering takes as long as all steps before it. tests.helpers.fuzz.deliveries delivers every plan.
+It is low because delivering takes as long as all steps before it.
 """
 
 FORMS = ("ply", "stl", "off", "glb")

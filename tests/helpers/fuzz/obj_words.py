@@ -14,11 +14,8 @@ Corner = tuple[int, int | None, int | None]
 
 @dataclass(frozen=True)
 class Face:
-    """A face.
-
-    `state` contains the words of the last `o`, `g`, `usemtl` and `s` statements before the face; "" for a keyword
-    without a statement.
-    """
+    """A face. `state` contains the words of the last `o`, `g`, `usemtl` and `s` statements before the face; "" for a
+    missing statement."""
 
     corners: tuple[Corner, ...]
     state: tuple[str, str, str, str]

@@ -1,7 +1,5 @@
-"""A walk through every screen of the terminal UI by keys.
-
-A table lists the keys that lead to each screen. The keys to press on a screen come from the screen's own table.
-"""
+"""A walk through every screen of the terminal UI by keys. Each screen's own table determines the keys to press on
+it."""
 
 from __future__ import annotations
 

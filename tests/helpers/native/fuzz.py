@@ -1,6 +1,4 @@
-"""Compare each function of the native core with plain Python on random cases.
-
-The buffers have exactly the size that a function needs.
+"""Compare each function of the native core with plain Python on random cases, with buffers of exactly the needed size.
 
 By hand: python -m tests.helpers.native.fuzz [--cases 100000] [--seed N]
 

@@ -1,6 +1,6 @@
 """The program on a pseudo-terminal whose output goes through a slow link.
 
-The link is a relay that accepts output immediately, as a remote shell does. It passes on a limited number of bytes per
+The link is a relay that accepts output immediately, as a remote shell does, and passes on a limited number of bytes per
 second to a terminal that answers queries.
 """
 

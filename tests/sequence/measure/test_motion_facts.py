@@ -61,7 +61,6 @@ def test_the_vertex_that_tears_itself_from_its_neighbours(native: bool, monkeypa
 
 
 def test_of_several_that_leap_alike_the_first_stands_for_all() -> None:
-    """The four vertices that leap (1, 3, 7 and 9) share no edge."""
     out = movement(read_frame(squares(1, 3, 7, 9).encode()), read_frame(SQUARES.encode())).tear
     back = movement(read_frame(SQUARES.encode()), read_frame(squares(1, 3, 7, 9).encode())).tear
     assert out == Leap(0, (0.0, 0.0, 1.0), 4)

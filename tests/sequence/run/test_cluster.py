@@ -56,7 +56,6 @@ class _Answer:
 
 @pytest.mark.parametrize("answer", [("0.0", MEASUREMENT, ()), (__version__, MEASUREMENT - 1, ()), (), None])
 def test_a_worker_of_another_version_is_refused(answer: object) -> None:
-    """Early versions sent their facts without a version number."""
     with pytest.raises(MeshqcError, match="a different version"):
         measured(_Answer(answer))
 
