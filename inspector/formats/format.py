@@ -1,4 +1,4 @@
-"""The description of a mesh file format: its content, and how its files are recognised, read and written."""
+"""A mesh file format: its content, and how its files are recognised, read and written."""
 
 from __future__ import annotations
 
@@ -45,13 +45,13 @@ The table of formats in the manual uses the same order.
 
 
 Beside = Callable[[str], bytes]
-"""A function that reads a file referenced by a mesh file. Its argument is a path relative to the mesh file's folder. It
-raises UnreadableFrame if the file can't be read.
+"""A function that reads a file referenced by a mesh file, by its path relative to the mesh file's folder. It raises
+UnreadableFrame if the file can't be read.
 """
 
 
 class Content(Protocol):
-    """The bytes of a file. In a large file, a slice is read only when it is requested."""
+    """The bytes of a file. In a large file, slices are read when they are requested."""
 
     def __len__(self) -> int: ...
 

@@ -19,9 +19,7 @@ ABSENT = -1
 
 
 FORM_BYTES = 1 << 12
-"""Number of bytes to examine at the start of each list of vertices, UVs, normals or faces, to find out how its numbers
-are written.
-"""
+"""Number of bytes to examine at the start of each list of numbers or faces, to find out how its numbers are written."""
 
 
 @dataclass(frozen=True, slots=True)
@@ -73,7 +71,7 @@ class Corners:
         return np.ascontiguousarray(self.offsets), np.ascontiguousarray(self.v, np.int32)
 
     def faces_with(self, flags: npt.NDArray[np.bool_]) -> npt.NDArray[np.intp]:
-        """Return the indices of the faces that have at least one flagged corner, in ascending order.
+        """Return the indices of the faces that have any flagged corner, ascending.
 
         Args:
             flags: A flag for each corner, (c,).
@@ -194,7 +192,7 @@ class Frame:
 
     @cached_property
     def box(self) -> Floats | None:
-        """Bounding box of all finite positions: minimum and maximum, (2, 3) float64. None if no position is finite."""
+        """Bounding box of all finite positions: minimum and maximum, (2, 3) float64; None if there are none."""
         return _bounds(self.positions)
 
     def replace(

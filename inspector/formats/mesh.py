@@ -316,8 +316,7 @@ def join_meshes(meshes: Sequence[Mesh], materials: tuple[Material, ...]) -> Mesh
 
 
 def joined_colours(meshes: Sequence[Mesh]) -> Numbers:
-    """Join the vertex colours of meshes. Vertices of a mesh without colours become white, which changes nothing,
-    because colours are factors.
+    """Join the vertex colours of meshes. Vertices of a mesh without colours become white.
 
     Returns:
         Colours of all vertices, (n, 3); empty if no mesh has colours.
@@ -328,13 +327,13 @@ def joined_colours(meshes: Sequence[Mesh]) -> Numbers:
 
 
 _UNIT = 1e-4
-"""A normal is not scaled if its length differs from 1 by at most this value, which is slightly more than rounding to
-four decimal places can cause.
+"""Maximum difference of a normal's length from 1 at which the normal is not scaled: slightly more than rounding to four
+decimal places can cause.
 """
 
 
 def unit_normals(normals: Numbers) -> Numbers:
-    """Scale normals, (n, 3), to length 1, except normals whose length is 0 or differs from 1 by at most `_UNIT`."""
+    """Scale normals, (n, 3), to length 1, unless the length is 0 or differs from 1 by at most `_UNIT`."""
     lengths = np.linalg.norm(normals.astype(np.float64), axis=1, keepdims=True)
     off = (np.abs(lengths - 1) > _UNIT) & (lengths > 0)
     return np.where(off, normals / np.where(off, lengths, 1.0), normals)

@@ -1,7 +1,4 @@
-"""Read lines that all have the same count of numbers.
-
-They are read piece by piece, so that the words of all lines are never in memory together.
-"""
+"""Read lines that all have the same count of numbers, piece by piece to save memory."""
 
 from __future__ import annotations
 

@@ -152,7 +152,7 @@ def _read_plain_text(text: bytes, at: int, elements: list[Element]) -> bool:
 
 
 def _columns(table: Floats, element: Element) -> bool:
-    """Fill an element from a table of its rows. Return whether the rows fit the properties of the element."""
+    """Fill an element from a table of its rows. Return whether the rows fit its properties."""
     column = 0
     for one in element.properties:
         size = 1

@@ -64,10 +64,8 @@ class UnreadableFrame(MeshqcError):
         return KINDS[self.problem.kind] + ("" if text is None else f": {text.display}")
 
     def without_line(self) -> UnreadableFrame:
-        """Return a copy of the error, without its line number if that is 1.
-
-        The default line number is 1, so the problem may be on another line. A larger line number was counted by the
-        reader.
+        """Return a copy of the error, without its line number if that is 1, the default. A larger line number was
+        counted by the reader.
         """
         place = self.problem.places[0]
         reason = None if place.text is None else place.text.text
@@ -155,7 +153,7 @@ KINDS: dict[str, str] = {
 
 @dataclass(slots=True)
 class ProblemLog:
-    """Counts problems by kind while a file is read, and collects the first locations of each kind."""
+    """Counts problems by kind while a file is read, and collects their first locations."""
 
     _counts: dict[str, int] = field(default_factory=dict)
     _places: dict[str, list[Place]] = field(default_factory=dict)

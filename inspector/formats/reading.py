@@ -27,7 +27,7 @@ from inspector.formats.wavefront.reader import ObjReader as WavefrontReader
 from inspector.names import Name
 
 ReadFile = Callable[[Path], bytes]
-"""A function that returns the bytes of a regular file. It raises OSError if the file can't be read."""
+"""A function that returns the bytes of a regular file, or raises OSError."""
 
 _FRAME_NUMBER = re.compile(rb"(.*?)[._ -]*([0-9]+)\Z", re.DOTALL)
 
@@ -150,7 +150,7 @@ class FrameReader:
 
 
 def _completed(frame: Frame, path: Path, source: SourceText) -> Frame:
-    """Add properties of its file to a frame, such as the format, that its OBJ text doesn't show."""
+    """Add properties of its file, such as the format, to a frame that was made from OBJ text."""
     named = by_ending().get(os.fsencode(path.suffix).lower())
     problems = frame.problems
     if named is not None and named is not source.format:
@@ -188,9 +188,8 @@ def source_text(data: bytes, path: Path, read_file: ReadFile) -> SourceText:
 
 
 class LibraryNames:
-    """Gives the materials and textures of one library distinct names that fit on lines of OBJ and MTL.
-
-    A material or texture keeps its first name, so that all frames of an animation agree.
+    """Gives the materials and textures of one library distinct names that fit on lines of OBJ and MTL, always the same
+    for each.
     """
 
     def __init__(self, path: Path) -> None:
@@ -231,9 +230,8 @@ class LibraryNames:
 
 
 def _unlike(known: dict[object, Name], key: object, wanted: bytes) -> Name:
-    """Return the distinct name of a key, which is chosen on the first call with that key.
-
-    If another key has the name `wanted`, in any letter case, a number is inserted before the file name extension.
+    """Return the distinct name of a key, which stays the same. If `wanted` is taken, in any letter case, a number is
+    inserted before the file name extension.
     """
     if key not in known:
         taken = {name.raw.lower() for name in known.values()}
@@ -244,10 +242,8 @@ def _unlike(known: dict[object, Name], key: object, wanted: bytes) -> Name:
 
 
 def library_name(path: Path) -> Name:
-    """Return the name of the library that all frames of a sequence share, such as manta.mtl for manta.0001.glb.
-
-    Numbers of sub-frames are removed too: manta.0001.5.glb gives manta.mtl. Digits in the name stay: fish1.0001.glb
-    gives fish1.mtl.
+    """Return the name of the library that all frames of a sequence share: manta.mtl for manta.0001.glb and
+    manta.0001.5.glb, fish1.mtl for fish1.0001.glb.
     """
     stem = os.fsencode(path.stem)
     if last := _FRAME_NUMBER.fullmatch(stem):

@@ -10,9 +10,7 @@ import inspector.formats.files
 from inspector.formats.format import Content, Format
 
 _RECOGNISED_BYTES = 1 << 14
-"""Number of bytes at the start of a file from which its format is recognised. A long comment may precede the first
-statement.
-"""
+"""Number of bytes at the start of a file from which its format is recognised; a long comment may come first."""
 
 
 @cache

@@ -17,8 +17,8 @@ from inspector.sequence.measure.facts import FrameFacts
 from inspector.sequence.run.watch import FolderState
 
 WATCH_SURE_SECONDS = 3.0
-"""Seconds that an error must last before it may stop an export: longer than an exporter or a network disk pauses in the
-middle of a file (common practice, no source).
+"""Seconds that an error must last before it may stop an export: longer than an exporter or a network disk pauses
+(common practice, no source).
 """
 
 
@@ -64,7 +64,7 @@ class Arrivals:
         self._reported: dict[Path, set[tuple[str, object]]] = {}
 
     def take(self, look: FolderState) -> list[Arrival]:
-        """Return the new results of one scan of the folder: one for each frame that arrived, and for each earlier frame
+        """Return the new results of one scan of the folder: for each frame that arrived, and for each earlier frame
         with further findings.
         """
         if not look.arrived:
@@ -101,9 +101,8 @@ class Arrivals:
 
 
 class Doubts:
-    """Holds back results with errors until the errors have lasted for WATCH_SURE_SECONDS.
-
-    If the exporter only paused in the middle of a file, the file soon changes, and is judged again.
+    """Holds back results with errors for WATCH_SURE_SECONDS. If the exporter only paused in the middle of a file, the
+    file soon changes, and is judged again.
     """
 
     def __init__(self) -> None:

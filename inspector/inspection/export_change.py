@@ -1,4 +1,6 @@
-"""Compare an export with the previous export: which frames changed, and which findings are new, gone or still there."""
+"""Compare an export with the previous export: the frames that changed, and the findings that are new, gone or still
+there.
+"""
 
 from __future__ import annotations
 
@@ -218,7 +220,7 @@ _CONTENT: Mapping[str, Callable[[FrameFacts], object]] = {
     "normals": lambda facts: facts.faces_without_normals < facts.faces,
     "vertex colours": lambda facts: facts.colours,
 }
-"""Content that a sequence may have or not, as a noun, and whether a frame has it. The check `no-uvs` judges the UVs."""
+"""Content that a sequence may have, as a noun, and whether a frame has it. The check `no-uvs` judges the UVs."""
 
 
 def _stopped(before: Series, after: Series) -> list[Fraction]:
@@ -236,10 +238,8 @@ def _stopped(before: Series, after: Series) -> list[Fraction]:
 
 
 def _unit_change(before: Inspection, after: Inspection) -> float | None:
-    """Return the factor between units by which the object has become larger; None if there is none, or if the user
-    stated a size.
-
-    With a stated size, the check `scale-suspect` judges each export.
+    """Return the factor between units by which the object has become larger; None if there is none, or if a size is
+    stated, with which the check `scale-suspect` compares each export.
     """
     if after.context.settings.size is not None:
         return None
@@ -264,8 +264,8 @@ def _described(one: Inspection) -> Mapping[Name, bytes | None]:
 
 
 def _maps(one: Inspection) -> Mapping[tuple[Name, Name], tuple[Name, str]]:
-    """Return the name of each map's texture as written, and its SHA-256, by material and statement; "" instead of the
-    SHA-256 if the texture was not found or can't be read.
+    """Return the name of each map's texture as written, and its SHA-256 ("" if the texture can't be read), by material
+    and statement.
     """
     found: dict[tuple[Name, Name], tuple[Name, str]] = {}
     for index in range(len(one.series.facts)):

@@ -247,9 +247,7 @@ def check_folder(
 
 
 def _animations(discovery: Discovery) -> Iterator[NotASequence]:
-    """Yield a `NotASequence` for each scene file, whose frames can be checked only after they are unpacked. Its reason
-    describes the file's content.
-    """
+    """Yield a `NotASequence` for each scene file, with a description of the file's content as its reason."""
     for path in discovery.animations:
         folder = Name.from_path(path.parent.relative_to(discovery.root))
         yield NotASequence(folder, Name.from_path(path.name), 1, describe(path))

@@ -11,8 +11,8 @@ from inspector.names import Name
 from inspector.picture.image_files import read_layer
 
 _DIFFERENCE = 8
-"""Two pixels count as equal if they differ by at most this value in every channel, on a scale from 0 to 255, because of
-lossy compression or dithering (common practice, no source).
+"""Two pixels count as equal if they differ by at most this value in every channel, on a scale from 0 to 255. Lossy
+compression and dithering cause such differences (common practice, no source).
 """
 
 

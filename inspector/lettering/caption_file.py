@@ -27,7 +27,7 @@ FILE_NAME = "captions.toml"
 ALIGNMENTS = ("left", "centre", "right")
 
 _FILE_BYTES = 262_144
-"""Maximum size of a captions file, in bytes: about twice that of 500 versions of three lines each."""
+"""Maximum size of a captions file, in bytes: twice that of 500 versions of three lines."""
 
 # A file that exceeds one of the following limits is taken to be a mistake: rendering it would take minutes.
 _MOST_VERSIONS = 500
@@ -43,8 +43,9 @@ _LONGEST_SIDE = 65_536
 """Maximum coordinate of a lettering box, and maximum height of a capital, in pixels."""
 
 Box = str | int | tuple[int, int, int, int]
-"""A lettering box: `automatic`; the number of a UV island, as printed by `meshqc fit`; or the left, top, right and
-bottom edges, in pixels from the top left corner of the base map."""
+"""A lettering box: `automatic`; the number of a UV island in the output of `meshqc fit`; or the left, top, right and
+bottom edges, in pixels from the top left corner of the base map.
+"""
 
 
 @dataclass(frozen=True, slots=True)
@@ -248,7 +249,7 @@ KEYS = tuple(_KEYS)
 
 
 def allowed_text(key: str) -> str:
-    """Return a description of the texts that are allowed as a typed value of a key, or in a CSV cell."""
+    """Return a description of the allowed texts for a typed value of a key, or for a CSV cell."""
     return _KEYS[key].allowed_cell or _KEYS[key].allowed
 
 

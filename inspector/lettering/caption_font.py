@@ -23,14 +23,14 @@ if TYPE_CHECKING:
     from PIL.ImageFont import FreeTypeFont
 
 EM = 1000
-"""Font size at which text is measured, in pixels per em, so that a pixel is a thousandth of an em."""
+"""Font size at which text is measured, in pixels per em: a pixel is a thousandth of an em."""
 
 _FONT_BYTES = 64_000_000
 """Maximum size of a font file, in bytes; a font for all East Asian scripts takes about 20 million."""
 
 _OWN = {200: "ExtraLight", 300: "Light", 400: "Regular", 600: "Semibold", 700: "Bold", 900: "Black"}
-"""Style name for each weight (OpenType, OS/2 usWeightClass) in the file names of the package font-source-sans-pro (SIL
-Open Font License 1.1).
+"""Style name in the file names of the package font-source-sans-pro (SIL Open Font License 1.1), by weight (OpenType,
+OS/2 usWeightClass).
 """
 
 _OWN_WEIGHT = 700
@@ -107,9 +107,8 @@ class CaptionFont:
         return self.weight is not None and self.weight >= 700
 
     def missing(self, text: str) -> str:
-        """Return the letters of a text for which the font has no glyph, each letter once.
-
-        Such a letter has the shape of U+FFFF, which is not a character and never has a glyph.
+        """Return each letter of a text for which the font has no glyph. Such a letter has the shape of U+FFFF, which is
+        not a character.
         """
         none = self._shape(_NO_CHARACTER)
         return "".join(one for one in dict.fromkeys(text) if not one.isspace() and self._shape(one) == none)
@@ -182,10 +181,8 @@ class CaptionFont:
 
 
 def _ink_box(font: FreeTypeFont, text: str) -> tuple[float, float, float, float]:
-    """Return left, top, right and bottom of the ink of a line, in pixels from the line's origin.
-
-    Pillow's box includes the side bearings of the first and the last letter, whose ink is therefore measured
-    separately.
+    """Return left, top, right and bottom of the ink of a line, in pixels from the line's origin, without the side
+    bearings of the first and the last letter.
     """
     left, right = (_sides(font, letter) for letter in (text[0], text[-1]))
     _, top, _, bottom = font.getbbox(text, anchor="ls")
@@ -193,8 +190,8 @@ def _ink_box(font: FreeTypeFont, text: str) -> tuple[float, float, float, float]
 
 
 def _sides(font: FreeTypeFont, letter: str) -> tuple[float, float]:
-    """Return the left and right edges of a letter's ink, in pixels from the letter's origin; 0 and the advance if there
-    is no ink.
+    """Return the left and right edges of a letter's ink, in pixels from its origin; 0 and the advance if there is no
+    ink.
     """
     mask, (left, _) = font.getmask2(letter, mode="L", anchor="ls")
     ink = mask.getbbox()
@@ -244,7 +241,7 @@ def caption_font(file: Path | None, weight: int | None, scope: Scope) -> Caption
 
 
 def _axes(font: FreeTypeFont, weight: int | None) -> list[float]:
-    """Return the values for the axes of a variable font: the given weight, and the default value of every other axis.
+    """Return the values for the axes of a variable font: the given weight, otherwise the default values.
 
     Raises:
         MeshqcError: The font is not variable, or doesn't have the weight.

@@ -17,8 +17,8 @@ from inspector.surface.lettering_box import Rectangle
 from inspector.surface.text_direction import DIRECTION_SPREAD, UPRIGHT_DEGREES, Reading
 
 _ROUNDING = 1e-6
-"""Tolerance for rounding errors: as a fraction, for text that exceeds the largest size that fits; in pixels, for the
-excess in a message; and for a component of a unit vector that counts as 0.
+"""Tolerance for rounding errors: as a fraction, for the size of text that fits; in pixels, for the excess in a message;
+and for components of unit vectors that count as 0.
 """
 
 

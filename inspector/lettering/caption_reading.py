@@ -32,16 +32,16 @@ from inspector.surface.triangles import Triangulator
 from inspector.threshold import Threshold
 
 _ROWS_PER_EM, _MOST_ROWS, _MOST_COLUMNS = 12, 96, 400
-"""Number of rows of samples per em, and maximum numbers of rows and columns for the whole text. About twenty samples
-are on the ink of each letter.
+"""Number of rows of samples per em (about twenty samples per letter), and maximum numbers of rows and columns for the
+whole text.
 """
 
 _INK = 0.5
 """A sample counts as ink if letters cover at least this fraction of its pixel."""
 
 _FAINTEST = 10.0
-"""The contrast of a caption is this percentile of the contrasts of its visible ink, so that nine tenths of the visible
-ink has at least this contrast (see READ_SEEN).
+"""The contrast of a caption is this percentile of the contrasts of its visible ink: nine tenths of the ink has at least
+this contrast (see READ_SEEN).
 """
 
 
@@ -113,7 +113,7 @@ class CaptionReading:
     lost: tuple[Obstacle | None, ...]
 
     def obstacles(self) -> tuple[Obstacle | None, ...]:
-        """Return the reason why the caption can't be read, for each of the n frames; None if it can be read."""
+        """Return the reason why the caption can't be read, for each of the n frames; None for a readable caption."""
         faint = self.contrast < self.needed
         return tuple(
             one or lost or (Obstacle.FAINT if pale else None)
@@ -133,9 +133,8 @@ class CaptionReading:
 
     @property
     def unreadable(self) -> tuple[Fraction, ...]:
-        """The numbers of the frames in which the caption has to be readable but is not.
-
-        If none of the judged frames are in the stated range, these are the first and the last frame of the range.
+        """The numbers of the frames in which the caption has to be readable but is not; the first and the last frame of
+        the stated range if it contains no judged frame.
         """
         wanted = self.wanted
         if self.frames is not None and not wanted.any():
@@ -187,8 +186,8 @@ def _by_letter(ink: _Ink, lettering_seen: SeenLettering) -> tuple[Floats, Obstac
     """Measure how much of each letter is visible in a frame.
 
     Returns:
-        The visible share of each letter's ink, (k,); and the main reason why letters are not visible, or None if all
-        are visible.
+        The visible share of each letter's ink, (k,); and the main reason for invisible letters, or None if all are
+        visible.
     """
     seen = lettering_seen.seen & (lettering_seen.cosine >= _LETTER_COSINE)
     sums = np.bincount(ink.letter[seen], minlength=len(ink.asked))

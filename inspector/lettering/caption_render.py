@@ -17,8 +17,8 @@ Pixels = npt.NDArray[np.uint8]
 """An image, (h, w, 4): red, green, blue (sRGB) and opacity, the top row first."""
 
 _FINENESS = (2, 1)
-"""Factors by which letters are drawn larger than their final size, for smooth edges. The second is used if the box,
-enlarged by the first, has more than limits.DRAWN_PIXELS pixels.
+"""Factors by which letters are drawn larger than their final size, for smooth edges. The second is used if the first
+would need more than limits.DRAWN_PIXELS pixels.
 """
 
 

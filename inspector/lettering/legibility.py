@@ -22,16 +22,14 @@ from inspector.surface.triangles import Triangles, Triangulator
 from inspector.surface.visibility import Eye, unhidden
 
 LETTER_SAMPLES = (16, 48)
-"""Numbers of rows and columns of samples over a lettering box, with which shares of the box are accurate to better than
-0.01.
-"""
+"""Numbers of rows and columns of samples over a lettering box: shares of the box are accurate to better than 0.01."""
 
 READ_SEEN = 0.9
 """Minimum visible share of lettering that can be read: one letter in ten may be hidden (common practice, no source)."""
 
 _READ_COSINE = 0.5
-"""Minimum mean cosine of the angle between the surface normal and the line of sight for lettering that can be read: 60
-degrees, at which letters are squeezed to half their width (common practice, no source).
+"""Minimum mean cosine of the angle between the surface normal and the line of sight for lettering that can be read. At
+this value, 60 degrees, letters are squeezed to half their width (common practice, no source).
 """
 
 READ_PIXELS = 12.0

@@ -21,13 +21,13 @@ circle squeezed by a tenth is visibly not round (common practice, no source).
 """
 
 _MAP_TOO_SMALL = 1.5
-"""Maximum factor by which a picture may enlarge the pixels of a map before the map looks blurred (common practice, no
+"""Maximum factor by which a picture may enlarge a map's pixels before they look blurred (common practice, no
 source).
 """
 
 _MAP_TOO_BIG = 4.0
-"""A map is reported to be far too large above this ratio of its pixels per scene unit to the number needed: it then
-takes sixteen times the memory needed (common practice, no source).
+"""Ratio of a map's pixels per scene unit to the number needed, above which the map is far too large: sixteen times the
+memory (common practice, no source).
 """
 
 

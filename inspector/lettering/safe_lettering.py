@@ -19,12 +19,12 @@ from inspector.surface.triangles import Triangles, Triangulator
 
 LETTER_STRETCH = 1.25
 """Maximum factor by which a letter may grow or shrink, in any direction, within the lettering box. A difference of a
-quarter between adjacent letters is visible, but doesn't look like a different typeface (common practice, no source).
+quarter between letters is visible, but doesn't look like a different typeface (common practice, no source).
 """
 
 _SAFE_CELLS = 256
-"""Number of cells along each side of a UV island's bounding box in the search for the lettering box, whose sides are
-then accurate to 0.4 % of the island's size.
+"""Number of cells along each side of a UV island's bounding box in the search for the lettering box: an accuracy of 0.4
+% of the island's size.
 """
 
 

@@ -39,13 +39,13 @@ _TRIED = 8
 """Maximum number of safe rectangles to try for lettering, from the largest to the smallest."""
 
 _JUDGED = 24
-"""Maximum number of evenly spread frames in which materials are compared. This is done only if no safe rectangle has
-upright lettering that is visible in the reference frame.
+"""Maximum number of evenly spread frames in which materials are compared, if no safe rectangle has upright, visible
+lettering.
 """
 
 Stage = Callable[[str, int, int], None]
-"""A progress callback. Its arguments are a description of the current stage, the number of steps done, and the total
-number of steps.
+"""A progress callback, with a description of the current stage, the number of steps done, and the total number of
+steps.
 """
 
 
@@ -111,9 +111,7 @@ class SequenceFit:
 
     @cached_property
     def material(self) -> RegionFit:
-        """The material that carries the lettering; without a lettering box, the stated material or, if none is stated,
-        the largest.
-        """
+        """The material that carries the lettering; without a lettering box, the stated or the largest material."""
         fits = [fit for fit in self.texture.materials if _fits(fit, self.wanted)]
         if self.region is not None:
             fits = [fit for fit in fits if fit.material == self.region.material]

@@ -50,8 +50,8 @@ def twice_areas(corners: Floats) -> Floats:
 
 
 def _around(flat: Floats, face: Integers, sign: Counts, width: int, height: int) -> Counts:
-    """Count, for each pixel, the faces of which unequal numbers of triangles run clockwise and counter-clockwise there,
-    (width * height,).
+    """Count the faces on each pixel, (width * height,). A face counts if unequal numbers of its triangles run clockwise
+    and counter-clockwise there.
     """
     size = width * height
     keys, turns = [np.zeros(0, np.int64)], [np.zeros(0, np.int64)]

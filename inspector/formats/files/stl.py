@@ -1,8 +1,6 @@
-"""STL, binary and ASCII.
+"""STL, binary and ASCII. Source: 3D Systems, "StereoLithography Interface Specification", 1989; from memory.
 
-Source: 3D Systems, "StereoLithography Interface Specification", 1989; from memory.
-
-trimesh is not used, because it silently drops text that ends too early, and only warns of invalid numbers.
+trimesh is not used, because it silently drops text that ends too early.
 """
 
 from __future__ import annotations
@@ -27,18 +25,16 @@ _VERTEX = re.compile(rb"\bvertex[ \t]+([^\s]+)[ \t]+([^\s]+)[ \t]+([^\s]+)", re.
 _NOT_FINITE = re.compile(rb"[+-]?(?:nan|inf(?:inity)?)", re.I)
 
 _HEAD = 1 << 14
-"""Number of bytes to inspect at the start of a file, to distinguish binary files from text files."""
+"""Number of bytes to inspect at the start of a file, to distinguish binary files from text."""
 PIECE = 1 << 22
-"""Number of bytes of text to read at a time, because the words of a whole file would take too much memory."""
+"""Number of bytes of text to read at a time, to save memory."""
 _SPARE = 8
-"""The array of vertices grows by one spare row per this number of vertices, so that it need not grow for
-every piece.
-"""
+"""The array of vertices gets one spare row per this number of vertices, so that it need not grow for every piece."""
 _KEYWORD = b"v"
-"""The keyword that replaces `vertex`, in which the letter e could be taken for the start of an exponent."""
+"""The keyword that replaces `vertex`, whose first e could be taken for the start of an exponent."""
 _FACET_ENDS = (b"endfacet\n", b"endfacet\r", b"ENDFACET\n", b"ENDFACET\r")
 _FACET = 1 << 12
-"""Number of bytes to search at the end of a piece for the end of a facet: about ten facets."""
+"""Number of bytes at the end of a piece to search for the end of a facet: about ten facets."""
 _LINES = 7
 """Number of lines of a facet in the files of all writers (common practice, no source)."""
 
@@ -117,9 +113,8 @@ def _end_of_lines(piece: bytes) -> int:
 
 
 def _bounds(text: bytes) -> Iterator[re.Match[bytes]]:
-    """Yield a match of `_SOLID` for each line that begins or ends a solid.
-
-    To search for the common letters of `solid` and `endsolid` is ten times as fast as to try a pattern on every line.
+    """Yield a match of `_SOLID` for each line that begins or ends a solid, found by a fast search for common
+    letters.
     """
     places = sorted(at for word in (b"olid", b"OLID") for at in _places(text, word))
     for at in places:
@@ -174,7 +169,7 @@ class _Text:
         return self._rows, solids
 
     def _add(self, piece: bytes, start: int) -> None:
-        """Add the vertices of some lines, which begin at byte `start` of the text.
+        """Add the vertices of some lines, which begin at byte `start`.
 
         Raises:
             UnreadableFrame: A vertex doesn't have three numbers.
@@ -193,7 +188,7 @@ class _Text:
         self._count = count
 
     def _line(self, piece: bytes, start: int, vertex: int) -> int:
-        """Return the line number in the whole text, from 1, of a vertex in a piece that begins at byte `start`."""
+        """Return the line number, from 1, of a vertex in a piece that begins at byte `start` of the text."""
         found = next(islice(re.finditer(rb"\bvertex\b", piece, re.I), vertex, None), None)
         above = (text[: start - at] for at, text in _pieces(self._data) if at < start)
         return sum(map(_lines, above)) + _lines(piece[: found.start() if found else 0]) + 1

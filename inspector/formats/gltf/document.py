@@ -168,7 +168,7 @@ def required(document: Document) -> list[str]:
 
 
 def _chunks(data: bytes) -> tuple[bytes, bytes]:
-    """Return the first JSON chunk and the first binary chunk (b"" if there is none) of a GLB file (4.4).
+    """Return the first JSON chunk and the first binary chunk (or b"") of a GLB file (4.4).
 
     Raises:
         UnreadableFrame: The file is cut off, its version is not supported, or it has no JSON chunk.
@@ -201,8 +201,7 @@ class Buffers:
         self._whole: dict[int, bytes] = {}
 
     def view(self, number: object) -> tuple[bytes, int]:
-        """Return the bytes of a buffer view, and its stride in bytes; a stride of 0 means that there are no gaps
-        between elements.
+        """Return the bytes of a buffer view, and its stride in bytes; 0 for no gaps between elements.
 
         Raises:
             UnreadableFrame: The buffer view is damaged, or its buffer can't be read.

@@ -62,7 +62,7 @@ class Geometry:
                 yield placed(piece, use.world) if skin is None else piece
 
     def _weights(self, node: Document, mesh: Document) -> list[float]:
-        """Return the weights of the morph targets. Weights of the node override those of the mesh (3.7.2.2)."""
+        """Return the weights of the morph targets: those of the node, otherwise those of the mesh (3.7.2.2)."""
         weights = value(node if "weights" in node else mesh, "weights", list, [])
         if not all(type(one) in (int, float) for one in weights):
             raise broken("`weights` is not a list of numbers")
@@ -131,9 +131,8 @@ class Geometry:
         return np.column_stack([uvs[:, 0], 1 - uvs[:, 1]])
 
     def _faces(self, primitive: Document, vertices: int) -> tuple[Array, list[LeftOut]]:
-        """Find the vertex index of each corner of all triangles (3.7.2.1), and the content that is left out.
-
-        There are three corners per triangle, and none for points and lines.
+        """Find the vertex index of each corner of all triangles (3.7.2.1), and the content that is left out, such as
+        points and lines.
 
         Raises:
             UnreadableFrame: The primitive breaks the specification.

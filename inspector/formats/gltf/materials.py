@@ -79,7 +79,7 @@ class Surface:
 
 
 class Materials:
-    """The materials of a document. Each material gets a distinct name, even if the document repeats or omits names."""
+    """The materials of a document, each with a distinct name."""
 
     def __init__(self, document: Document, buffers: Buffers, beside: Beside) -> None:
         self._document, self._buffers, self._beside = document, buffers, beside
@@ -217,8 +217,8 @@ class _MaterialReading:
         return (red, green, blue), alpha, 1.0 - float(value(surface, "glossinessFactor", float, 1.0)), None
 
     def _opacity(self, alpha: float) -> float:
-        """Determine the opacity from the alpha and the alpha mode (3.9.4). Add an opacity map if the mode is BLEND or
-        MASK and the texture of the colour map has an alpha channel.
+        """Determine the opacity (3.9.4). Add an opacity map if the mode is BLEND or MASK and the colour map has an
+        alpha channel.
         """
         mode = value(self._document, "alphaMode", str, "OPAQUE")
         if mode not in ("BLEND", "MASK"):

@@ -35,7 +35,7 @@ class Nodes:
     """The nodes of a document, and their world matrices."""
 
     def __init__(self, document: Document) -> None:
-        """Check that every node has at most one parent. Otherwise, a few nodes could expand to billions.
+        """Check that every node has at most one parent; otherwise, a few nodes could expand to billions.
 
         Raises:
             UnreadableFrame: A node has two parents, is its own child, or has a child that doesn't exist.

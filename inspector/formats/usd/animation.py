@@ -26,9 +26,7 @@ from inspector.formats.usd.stage import open_stage
 from inspector.names import counted, safe
 
 _MOST_PRIMS = 200_000
-"""Maximum number of prims to visit in a stage, because nested instances in a small file can expand to billions of
-prims.
-"""
+"""Maximum number of prims to visit in a stage, because nested instances can expand to billions of prims."""
 
 _CENTIMETRE = 0.01  # UsdGeomLinearUnits, the fallback of metersPerUnit
 
@@ -53,8 +51,8 @@ class _Contents:
 class StageAnimation:
     """An open stage; see `Animation` for the attributes.
 
-    The frames are the whole time codes in the stated range or, without one, in the range of the samples; at least one
-    frame if the stage is static.
+    The frames are the whole time codes in the stated range or, without one, in that of the samples; a static stage has
+    at least one.
     """
 
     def __init__(self, path: Path, opening: Opening) -> None:
@@ -133,8 +131,8 @@ class StageAnimation:
         world: Floats | None,
         uv_set: str | None,
     ) -> None:
-        """Add a mesh, in world space, to `pieces`, or its error to `broken`. `world` is the matrix of a copy that an
-        instancer places, otherwise None.
+        """Add a mesh in world space to `pieces`, or its error to `broken`. `world` is the matrix if an instancer places
+        the mesh, otherwise None.
         """
         try:
             piece = read_geometry(prim, time, self._bound(prim, time), uv_set)
@@ -166,7 +164,7 @@ class StageAnimation:
         return np.array([positions.min(axis=0), positions.max(axis=0)], np.float64) if len(positions) else None
 
     def _notes(self) -> Iterator[LeftOut]:
-        """Yield the content that will be left out, as far as it is known when the stage is opened."""
+        """Yield the content to leave out, as far as it is known when the stage is opened."""
         from pxr import UsdGeom
 
         meshes = self._contents.meshes
@@ -229,9 +227,7 @@ def _is_cage(prim: Any) -> bool:
 
 
 def _metres(stage: Any) -> float:
-    """Return the length of a unit in metres (metersPerUnit), or OpenUSD's fallback, 0.01, if it is missing or
-    invalid.
-    """
+    """Return the length of a unit in metres (metersPerUnit); OpenUSD's fallback, 0.01, if it is missing or invalid."""
     stated = stage.GetMetadata("metersPerUnit") if stage.HasAuthoredMetadata("metersPerUnit") else None
     return float(stated) if isinstance(stated, (int, float)) and stated > 0 else _CENTIMETRE
 
@@ -243,8 +239,7 @@ def _up(stage: Any) -> str:
 
 
 def _contents(stage: Any) -> _Contents:
-    """Find the prims that may be visible in a picture, and the cameras and lights. Prims below an instancer are not
-    included.
+    """Find the prims, except those below an instancer, that may be visible in a picture, and the cameras and lights.
 
     Raises:
         UnreadableFrame: There are more than `_MOST_PRIMS` prims.
@@ -308,9 +303,7 @@ def _frames(stage: Any, contents: _Contents, skeletons: Skeletons) -> tuple[tupl
 
 
 def _samples(prim: Any) -> Iterator[float]:
-    """Yield the times of all samples of a prim's attributes, and of the transforms and visibilities of the prims above
-    it.
-    """
+    """Yield the times of all samples of a prim's attributes, and of the transforms and visibilities above it."""
     from pxr import UsdGeom
 
     for attribute in prim.GetAttributes():

@@ -22,21 +22,19 @@ from inspector.formats.problems import UnreadableFrame
 from inspector.formats.usd.materials import Bound
 
 _UV_NAMES = ("st", "UVMap", "uv", "map1")
-"""Usual names of UV sets, in order of preference: `st` is usual with UsdPreviewSurface; some exporters use the other
-names (common practice, no source).
+"""Usual names of UV sets, in order of preference: `st` with UsdPreviewSurface, other names from some exporters (common
+practice, no source).
 """
 _UV_WIDTHS = {
     **dict.fromkeys(("texCoord2f[]", "texCoord2d[]", "texCoord2h[]", "float2[]", "double2[]", "half2[]"), 2),
     **dict.fromkeys(("texCoord3f[]", "texCoord3d[]", "texCoord3h[]"), 3),
 }
-"""Number of components per UV, by the type of the primvar. Three plain floats are not included, because they may be
-anything, such as velocities.
-"""
+"""Number of components per UV, by the type of the primvar; not for three plain floats, which may be velocities."""
 
 
 def uv_sets(prim: Any, bound: Bound) -> list[str]:
-    """Return the names of a mesh's UV sets: first those that its materials read, then those with usual names, then all
-    others. The first is the main set.
+    """Return the names of a mesh's UV sets: those that its materials read, those with usual names, and all others. The
+    first is the main set.
 
     Args:
         prim: The mesh's prim.
@@ -93,8 +91,8 @@ def read_geometry(prim: Any, time: Any, bound: Bound, uv_set: str | None = None)
 def _uvs(
     prim: Any, time: Any, corners: Corners, bound: Bound, uv_set: str | None, losses: list[LeftOut]
 ) -> tuple[Numbers, Offsets | None]:
-    """Read the UVs, (m, 2), and the index of each corner's UV, (c,), or None if there are no UVs. Equal UVs of separate
-    corners are combined.
+    """Read the UVs, (m, 2), without repetitions, and the index of each corner's UV, (c,), or None if there
+    are no UVs.
     """
     from pxr import UsdGeom
 
@@ -146,9 +144,8 @@ def _normals(mesh: Any, time: Any, corners: Corners) -> tuple[Numbers, Offsets |
 
 
 def _colours(prim: Any, time: Any, count: int, bound: Bound, losses: list[LeftOut]) -> Numbers:
-    """Read `displayColor` as one colour per point, (count, 3); empty if there are none.
-
-    All other colours are left out, except a single colour for a mesh in which some faces have no material.
+    """Read `displayColor` as one colour per point, (count, 3). Other colours are left out, except a single colour for a
+    mesh in which some faces have no material.
     """
     from pxr import UsdGeom
 
@@ -217,7 +214,7 @@ def _rows(values: Any, width: int, what: str) -> Numbers:
     """Convert values from usd-core to rows, (n, width): float64 if the file has float64, otherwise float32.
 
     Raises:
-        UnreadableFrame: The values have a type that the format doesn't allow. The message begins with `what`.
+        UnreadableFrame: The type is not allowed. The message begins with `what`.
     """
     if values is None:
         return np.zeros((0, width), np.float32)
@@ -233,7 +230,7 @@ def _whole(values: Any, what: str) -> Offsets:
     """Convert values from usd-core to whole numbers, (n,).
 
     Raises:
-        UnreadableFrame: The values have a type that the format doesn't allow. The message begins with `what`.
+        UnreadableFrame: The type is not allowed. The message begins with `what`.
     """
     array = np.zeros(0, np.int64) if values is None else np.asarray(values)
     if array.size and (array.dtype.kind not in "iu" or array.ndim != 1):

@@ -12,7 +12,7 @@ from inspector.arrays import Floats
 from inspector.formats.problems import UnreadableFrame
 
 _MOST_COPIES = 200_000
-"""Maximum number of mesh copies in a frame, because even a small file can define billions of copies."""
+"""Maximum number of mesh copies in a frame, because a small file can define billions."""
 
 
 @dataclass(frozen=True, slots=True)
@@ -65,9 +65,7 @@ def copies(instancers: Sequence[Any], time: Any, places: Any) -> Iterator[Copy]:
 
 
 def is_for_pictures(prim: Any) -> bool:
-    """Return whether the purpose of a prim (OpenUSD, UsdGeomImageable) allows it to be visible in a picture. Proxies
-    and guides are never visible.
-    """
+    """Return whether the purpose of a prim (OpenUSD, UsdGeomImageable) allows it to be visible in a picture."""
     from pxr import UsdGeom
 
     return UsdGeom.Imageable(prim).ComputePurpose() in (UsdGeom.Tokens.default_, UsdGeom.Tokens.render)
@@ -76,8 +74,7 @@ def is_for_pictures(prim: Any) -> bool:
 def _meshes(root: Any, time: Any, places: Any) -> list[tuple[Any, Floats]]:
     """Find the visible meshes of a prototype, each with its matrix relative to the prototype's root.
 
-    The visibility of the root, and of the prims above it, has no effect on the copies, as in usd-core's
-    UsdGeomBBoxCache.
+    The visibility of the root has no effect on the copies, as in usd-core's UsdGeomBBoxCache.
     """
     from pxr import Usd, UsdGeom
 

@@ -31,7 +31,7 @@ _INPUTS = {
     Slot.EMISSIVE: "emissiveColor",
 }
 _OTHERS = {"clearcoat": 0.0, "displacement": 0.0, "opacityThreshold": 0.0, "useSpecularWorkflow": 0}
-"""Inputs of UsdPreviewSurface that are not carried over, with the values at which they have no effect."""
+"""Inputs of UsdPreviewSurface that are not carried over, with the values that have no effect."""
 _COLOURS = (Slot.COLOUR, Slot.EMISSIVE)
 _CHANNELS = "rgba"
 _TILE = re.compile(r"<UDIM>")
@@ -99,7 +99,7 @@ class _Known:
 
 
 class MaterialTable:
-    """The materials of a stage, in the order in which they are found, each with a distinct name."""
+    """The materials of a stage, in the order of discovery, each with a distinct name."""
 
     def __init__(self, folders: Sequence[Path]) -> None:
         """Begin an empty table.
@@ -201,8 +201,8 @@ class MaterialTable:
         return tuple(found)
 
     def _content(self, resolved: str) -> bytes | None:
-        """Return the bytes of a texture, which may be inside a .usdz file; None if it is outside the allowed folders,
-        or can't be read.
+        """Return the bytes of a texture, possibly inside a .usdz file; None if it is outside the allowed folders, or
+        can't be read.
         """
         from pxr import Ar
 
@@ -338,8 +338,8 @@ class _SurfaceReading:
 
 
 def _unpacked(package: bytes, name: str) -> bytes | None:
-    """Read a file inside a .usdz file; None if the inner file is compressed, which the format doesn't allow (OpenUSD,
-    "Usdz file format specification").
+    """Read a file inside a .usdz file; None if it is compressed, which the format doesn't allow (OpenUSD, "Usdz file
+    format specification").
     """
     with zipfile.ZipFile(io.BytesIO(package)) as files:
         return files.read(name) if files.getinfo(name).compress_type == zipfile.ZIP_STORED else None
@@ -355,7 +355,7 @@ def _source(shader: Any, name: str) -> Any:
 
 
 def _value(shader: Any, name: str) -> Any:
-    """Return the value of a shader's input, which an input of the material may supply; None if there is no value."""
+    """Return the value of a shader's input, possibly from an input of the material; None if there is no value."""
     given = shader.GetInput(name) if shader else None
     producers = given.GetValueProducingAttributes() if given else []
     return producers[0].Get() if producers else None

@@ -20,7 +20,7 @@ from inspector.names import Name, safe
 INSTALL = "OpenUSD needs the extra `usd`: in the clone of meshqc, run pip install '.[usd]'"
 
 _PLACE = re.compile(r":(\d+):\d+: ")
-"""Pattern of the line and column in a message from usd-core about text that it can't parse."""
+"""Pattern of the line and column in usd-core's messages on text that it can't parse."""
 _VERSION = re.compile(r"file is (\d+\.\d+\.\d+), software supports (\d+\.\d+\.\d+)")
 
 
@@ -43,8 +43,8 @@ def need_library() -> None:
     """Check that usd-core can be loaded.
 
     Raises:
-        MeshqcError: usd-core is not installed (the message explains how to install it), or a memory limit leaves so
-            little memory that usd-core could end the process.
+        MeshqcError: usd-core is not installed, or a memory limit leaves so little memory that usd-core could end the
+            process.
     """
     _refuse_few_addresses()
     try:
@@ -63,8 +63,7 @@ Measured with usd-core 26.11 and 2 processors: 550 MB to load it, 1,110 MB in al
 
 
 def _refuse_few_addresses() -> None:
-    """Check that the memory limit (`ulimit -v`) leaves enough address space for usd-core. Only Linux reports the
-    address space in use.
+    """Check, on Linux only, that the memory limit (`ulimit -v`) leaves enough address space for usd-core.
 
     Raises:
         MeshqcError: There is too little address space.
@@ -121,7 +120,7 @@ def open_stage(path: Path, allowed: Sequence[Path]) -> OpenedStage:
 
 
 def _in_words(said: str) -> str:
-    """Convert an error message of usd-core, which quotes locations in its source code, to words for users."""
+    """Convert an error message of usd-core to words for users, without locations in its source code."""
     place = _PLACE.search(said)
     if place:
         return f"line {place[1]} can't be parsed"
@@ -130,8 +129,8 @@ def _in_words(said: str) -> str:
 
 @cache
 def _keep_quiet() -> Any:
-    """Suppress usd-core's warnings on stderr for the rest of the process, because unescaped names in them could send
-    escape sequences to the terminal. Everything important in them is also raised as an error.
+    """Suppress usd-core's warnings on stderr for the rest of the process, because names in them are not escaped.
+    Important warnings are also raised as errors.
     """
     from pxr import UsdUtils
 
@@ -204,8 +203,8 @@ class _Following:
 
 
 def _take_out(layer: Any, asset: str) -> None:
-    """Remove all references to a file from a layer. usd-core 26.11 removes only one of several equal sublayers at a
-    time.
+    """Remove all references to a file from a layer, repeatedly, because usd-core 26.11 removes only one of several
+    equal sublayers at a time.
 
     Raises:
         UnreadableFrame: The layer still refers to the file after `_MOST_PLACES` attempts.

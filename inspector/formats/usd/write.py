@@ -106,11 +106,8 @@ class StageWriter:
         self._bind(mesh, time)
 
     def _hide(self, start: float, stop: float) -> None:
-        """Hide the mesh during a gap in the frame numbers, because readers would interpolate its points.
-
-        Args:
-            start: Time code of the first missing frame.
-            stop: Time code of the frame after the gap.
+        """Hide the mesh from `start`, the first missing frame, until `stop`, because readers would interpolate its
+        points.
         """
         from pxr import UsdGeom
 
@@ -121,8 +118,8 @@ class StageWriter:
         visibility.Set(UsdGeom.Tokens.inherited, stop)
 
     def _uvs(self, mesh: Mesh) -> tuple[_Array, _Array]:
-        """Return the UVs, and the index of each corner's UV. If any frame has faces without UVs, the first UV is
-        reserved for corners without a UV.
+        """Return the UVs, and the index of each corner's UV. The first UV is for corners without a UV if any frame has
+        them.
         """
         uvs, vt = mesh.uvs[:, :2], mesh.corners.vt
         if not self._brief.partial_uvs:
@@ -159,8 +156,8 @@ class StageWriter:
         return primvar
 
     def _materials(self, known: tuple[Material, ...]) -> None:
-        """Write all materials, each with an empty subset of faces for `_bind`. A material of which only the name is
-        known gets no colour.
+        """Write all materials, each with an empty subset of faces for `_bind`. A material without a definition gets no
+        colour.
         """
         from pxr import UsdGeom, UsdShade, Vt
 
@@ -260,10 +257,8 @@ def _preview_surface(stage: Any, path: Any, material: Material) -> Any:
 
 
 def _texture(stage: Any, path: Any, one: Map, factor: Any) -> Any:
-    """Write a shader at `path` that reads the texture of a map.
-
-    The texture is multiplied by `factor` (input `scale`), as in MTL. For a normal map, `scale` and `bias` depend on the
-    map's strength.
+    """Write a shader at `path` that reads the texture of a map. Its scale is `factor`, as in MTL; for a normal map, the
+    scale and the bias follow from the strength.
     """
     from pxr import Gf, Sdf
 

@@ -104,7 +104,7 @@ class GatheredFaces:
     """The faces of a frame.
 
     Attributes:
-        depends_on: Everything that determines the corners and problems, for comparison with the next frame.
+        depends_on: Everything that determines the corners and problems.
         corners: The faces.
         problems: The problems of the faces.
     """
@@ -188,9 +188,8 @@ def _face_parts(blocks: Sequence[Block], tables: Sequence[object]) -> list[_Face
 
 
 def _resolve(raw: Slots, count: int, slot: int, part: _FacePart, log: ProblemLog) -> SmallIndices:
-    """Convert indices as written to indices from 0, and report illegal and relative indices.
-
-    Missing and illegal indices become ABSENT. Indices are checked before they are converted to int32.
+    """Convert indices as written to indices from 0, and report illegal and relative indices. Missing and illegal
+    indices become ABSENT.
     """
     if not len(raw):
         return np.empty(0, np.int32)
@@ -214,9 +213,7 @@ def _resolve(raw: Slots, count: int, slot: int, part: _FacePart, log: ProblemLog
 
 
 def _offsets(parts: list[_FacePart]) -> Indices:
-    """Return the offsets of all faces, (f + 1,). The offsets of a single block, which can have millions of faces, are
-    not copied.
-    """
+    """Return the offsets of all faces, (f + 1,), without a copy if there is only one block."""
     if len(parts) == 1:
         return parts[0].table.offsets
     offsets: list[Indices] = [np.zeros(1, np.int64)]

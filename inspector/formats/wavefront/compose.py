@@ -33,10 +33,7 @@ def compose(mesh: Mesh, library: Name | None = None) -> bytes:
 
 
 class Composer:
-    """Writes the frames of an animation as OBJ text, one after the other.
-
-    If consecutive frames share their arrays of UVs, normals or faces, the text is reused.
-    """
+    """Writes the frames of an animation as OBJ text, one after the other. The text of shared arrays is reused."""
 
     def __init__(self) -> None:
         self._kept: dict[bytes, tuple[object, bytes]] = {}
@@ -78,8 +75,8 @@ def _all_faces(mesh: Mesh) -> Iterator[bytes]:
 
 
 def part_lines(parts: Iterable[Part]) -> Iterator[tuple[bytes, int, int]]:
-    """Yield the lines that set the object and the material of each part if they changed, the first face of the part,
-    and the face after its last face.
+    """Yield the lines that set the object and the material of each part if they changed, its first face, and the face
+    after its last face.
     """
     before = Part(0, 0)
     for part in parts:
@@ -111,9 +108,8 @@ SLOTS: Mapping[bytes, Slot] = {statement.lower(): slot for slot, statement in _S
 
 
 def compose_library(materials: Iterable[Material]) -> bytes:
-    """Write materials as MTL text, with only the stated numbers.
-
-    If `Material.tr` is set, the opacity is written as `Tr`; otherwise, it is written as `d` if it is below 1.
+    """Write materials as MTL text, with only the stated numbers. `Material.tr` is written as `Tr` if it is set;
+    otherwise, an opacity below 1 is written as `d`.
     """
     lines = []
     for material in materials:
@@ -162,15 +158,11 @@ _SINGLE_DIGITS = 9
 _LARGE = 1 << 10
 """Minimum number of rows for which writing whole arrays is faster than writing one number at a time."""
 _MOST_DECIMALS = 14
-"""Maximum number of decimal places for writing whole arrays. With more, numbers are written one at a time if any is 1
-or above.
-"""
+"""Maximum number of decimal places for writing whole arrays if any number is 1 or above."""
 _TRIED = 1 << 9
 """Approximate number of rows to examine when the number of decimal places is chosen."""
 TOGETHER = 1 << 15
-"""Number of rows or faces to write in one batch, because the temporary arrays take five times the memory of
-the text.
-"""
+"""Number of rows or faces to write in one batch, to limit the memory of temporary arrays."""
 
 
 def _pieces(start: int, stop: int) -> Iterator[tuple[int, int]]:
@@ -212,7 +204,7 @@ def _decimals(values: Numbers) -> int:
 
 
 def _held(values: Numbers, decimals: int) -> Flags:
-    """Return whether each number is unchanged after it is written with `decimals` decimal places and read back."""
+    """Return whether each number is unchanged after it is written with `decimals` decimal places."""
     wide = values.astype(np.float64)
     with np.errstate(over="ignore", invalid="ignore"):  # a number above 1e294 overflows, which gives False
         return np.asarray((np.rint(wide * 10.0**decimals) / 10.0**decimals).astype(values.dtype) == values)

@@ -102,8 +102,8 @@ def _map(slot: Slot, image: Image, options: Sequence[bytes]) -> tuple[Map, list[
 def _changes_nothing(slot: Slot, option: bytes, words: Sequence[bytes]) -> bool:
     """Return whether an option has its default value (MTL File Formats 4.2, 1995).
 
-    For `-colorspace`, a later extension, sRGB is the default for colours, and linear for all other values (common
-    practice, no source).
+    For `-colorspace`, a later extension, the default is sRGB for colours, otherwise linear (common practice, no
+    source).
     """
     if option == b"-colorspace":
         usual = (b"srgb",) if slot in (Slot.COLOUR, Slot.EMISSIVE) else (b"linear", b"raw", b"non-color")
@@ -117,20 +117,19 @@ def _changes_nothing(slot: Slot, option: bytes, words: Sequence[bytes]) -> bool:
 
 _CHANNELS = {letter: channel for channel, letter in CHANNELS.items()}
 _OF_NO_CONSEQUENCE = frozenset((b"-blendu", b"-blendv", b"-cc", b"-boost", b"-texres", b"-type"))
-"""Options that are left out without a report, because they affect only filtering, resolution, colour correction or the
-kind of a reflection map (`-type`).
+"""Options that are left out without a report: they affect only filtering, resolution, colour correction or the kind of
+a reflection map (`-type`).
 """
 
 
 def _share(words: list[bytes]) -> float | None:
-    """Return the first word as a number, limited to the range 0 to 1; None if it is missing or not a number."""
+    """Return the first word as a number, limited to 0 to 1; None if it is missing or not a number."""
     return min(max(float(words[0]), 0.0), 1.0) if words and is_number(words[0]) else None
 
 
 def _colour(words: list[bytes]) -> tuple[float, float, float] | None:
-    """Convert the words of a colour, `r [g b]`, to red, green and blue. If green or blue is missing, both equal red.
-
-    Return None if there are no words, or a word is not a number.
+    """Convert the words `r [g b]` to red, green and blue. If green or blue is missing, both equal red. Return None if
+    there are no words, or a word is not a number.
     """
     if not words or not all(map(is_number, words[:3])):
         return None

@@ -15,7 +15,7 @@ Positions = npt.NDArray[np.int64]
 Words = npt.NDArray[np.uint64]
 
 MARGIN = 32
-"""Minimum number of spaces before and after a padded text, so that whole words can be loaded around each byte."""
+"""Minimum number of spaces around a padded text, so that whole words can be loaded anywhere."""
 
 PIECE = 1 << 18  # bytes to examine in one batch, so that their flags stay in the processor's cache
 _WORD = np.dtype("<u8")
@@ -71,10 +71,8 @@ def digit_flags(text: Bytes) -> Flags:
 
 
 def count_words(text: bytes) -> int:
-    """Count the words in a text, separated by bytes up to 0x20 (the space).
-
-    The result equals len(text.split()) unless the text has control characters other than white space, but takes a tenth
-    of the time.
+    """Count the words in a text, separated by bytes up to 0x20 (the space), in a tenth of the time of
+    len(text.split()).
     """
     count, before = 0, False
     for start in range(0, len(text), PIECE):
@@ -86,8 +84,6 @@ def count_words(text: bytes) -> int:
 
 def word_at(text: Bytes, at: Positions) -> Words:
     """Load the 8 bytes that begin at each position as a word.
-
-    A shift by 64 bits gives 0 in NumPy.
 
     Args:
         text: A text that `padded` returned.

@@ -1,7 +1,4 @@
-"""Write arrays of numbers and corners as lines of text.
-
-All lines are first laid out with equal width, one byte per cell. Then the cells that a line doesn't need are dropped.
-"""
+"""Write arrays of numbers and corners as lines of text, first with equal width, then without the unneeded cells."""
 
 from __future__ import annotations
 
@@ -18,7 +15,7 @@ from inspector.formats.wavefront.exact_scale import rounded_multiples
 _Unsigned = npt.NDArray[np.unsignedinteger[Any]]
 
 _ROWS = 1 << 13
-"""Number of rows or corners to lay out in one batch, so that their cells stay in the processor's cache."""
+"""Number of rows or corners to lay out in one batch, which fits in the processor's cache."""
 _EXACT_INTEGERS = 10**15
 _MOST_DECIMALS = 22  # 10^22 is the largest power of ten that is exact in float64
 
@@ -142,9 +139,7 @@ class _Sheet:
         return numbers
 
     def put_number(self, numbers: _Unsigned, at: int, width: int, given: Flags | None = None) -> None:
-        """Write each number whose flag in `given` is set, without leading zeros, into the `width` cells from
-        `at` on.
-        """
+        """Write each number flagged in `given`, without leading zeros, into the `width` cells from `at` on."""
         for cell in range(at, at + width - 1):
             self.keep[:, cell] = numbers >= 10 ** (at + width - 1 - cell)
         if given is not None:

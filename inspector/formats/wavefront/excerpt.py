@@ -137,8 +137,7 @@ def _regular(slot: SmallIndices, count: int, optional: bool) -> bool:
 
 
 def _read(keyword: bytes, source: Numbers, last: Floats | None, before: _List | None) -> _List:
-    """Write the numbers of a list, (n, c), and read them back, piece by piece. Share equal arrays with the previous
-    frame.
+    """Write the numbers of a list, (n, c), and read them back. Share equal arrays with the previous frame.
 
     Raises:
         _Irregular: Reading the lines finds a problem or a different count of numbers.
@@ -161,13 +160,13 @@ def _read(keyword: bytes, source: Numbers, last: Floats | None, before: _List | 
 
 
 def _head(lines: bytes) -> bytes:
-    """Return the first lines of a text, of at least FORM_BYTES in total if there are enough."""
+    """Return the first lines of a text: at least FORM_BYTES if there are enough."""
     return lines[: lines.find(b"\n", FORM_BYTES) + 1 or len(lines)]
 
 
 def _text(mesh: Mesh, library: Name, lists: Mapping[bytes, _List], faces: list[int]) -> Iterator[bytes]:
-    """Yield the text with only the first lines of each block. For each block of faces, append its number of faces in
-    the whole text to `faces`.
+    """Yield the text with only the first lines of each block. Append the number of all faces of each block to
+    `faces`.
     """
     yield library_line(mesh, library)
     for one in lists.values():

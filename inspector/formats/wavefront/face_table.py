@@ -86,9 +86,7 @@ def face_table(offsets: Indices, v: Slots, vt: Slots, vn: Slots, problems: tuple
 
 
 def _narrow(slots: Slots) -> Slots:
-    """Convert indices to int32 if they fit, because 8 million corners would otherwise take 200 MB until the next frame
-    is read.
-    """
+    """Convert indices to int32 if they fit, to save up to 200 MB."""
     if slots.dtype == np.int32 or not len(slots) or slots.min() < _NARROW.min or slots.max() > _NARROW.max:
         return slots
     return slots.astype(np.int32)

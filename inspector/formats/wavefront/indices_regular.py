@@ -46,7 +46,7 @@ def read_regular(piece: bytes, keyword: bytes, most: float = MANY_CORNERS.value)
 
 
 def _only_faces(text: Bytes, digit: Flags, slash: Flags, keyword: bytes, lines: int) -> bool:
-    """Return whether all bytes are of known kinds, with one keyword per line, and all slashes and signs at legal
+    """Return whether all bytes are of known kinds, with one keyword per line, and slashes and signs at legal
     positions.
     """
     minus = text == _MINUS

@@ -55,7 +55,7 @@ def decoded(data: bytes, log: ProblemLog) -> bytes:
 
 def joined(data: bytes) -> bytes:
     """Join continued lines: the backslash and the line ending after it become spaces, so all other bytes keep their
-    positions. Comments can't be continued.
+    positions.
     """
     if b"\\\n" not in data and b"\\\r" not in data:
         return data

@@ -134,9 +134,7 @@ def block_spans(data: bytes, blocks: Sequence[Block]) -> list[tuple[int, int]]:
 
 
 def _wide_without_mark(head: bytes) -> str | None:
-    """Return the encoding of UTF-16 text without a byte-order mark; None for any other text. In UTF-16, all ASCII
-    letters have a NUL on the same side.
-    """
+    """Return the encoding of UTF-16 text without a byte-order mark; None for any other text."""
     low, high = head[0::2], head[1::2]
     if len(head) < 2 or (0 in low) == (0 in high):
         return None

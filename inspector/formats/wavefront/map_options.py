@@ -8,8 +8,8 @@ from dataclasses import dataclass
 MAP_STATEMENTS = frozenset(
     b"map_ka map_kd map_ks map_ns map_d decal disp bump refl map_bump norm map_pr map_pm map_ps map_ke".split()
 )
-"""Statements that name a texture, in lower case. From `map_bump` on, they are later extensions that most readers
-support (common practice, no source).
+"""Statements that name a texture, in lower case; from `map_bump` on, they are later extensions (common practice, no
+source).
 """
 
 FURTHER_MAPS = {
@@ -36,8 +36,8 @@ _SWITCHES = frozenset((b"map_aat",))
 """Statements that begin with `map_` but don't name a file (MTL File Formats 4.2, 1995)."""
 
 _FILE = re.compile(rb".*(?:\.[A-Za-z][A-Za-z0-9]{1,4}|<udim>|<uvtile>)[\"']?", re.IGNORECASE)
-"""Text that looks like a file name, with an extension that begins with a letter, or with a placeholder for UV tiles at
-the end.
+"""Text that looks like a file name: with an extension that begins with a letter, or a placeholder for UV tiles at the
+end.
 """
 _AFTER_NAME = re.compile(rb"(.*?\.[A-Za-z][A-Za-z0-9]{1,4}[\"']?)[ \t\x0b\x0c]+([#-].*)")
 
@@ -85,9 +85,8 @@ def names_a_file(keyword: bytes, rest: bytes) -> bool:
 
 
 def split_after(name: bytes) -> tuple[bytes, AfterName]:
-    """Split a file name from the misplaced options and comment after it.
-
-    They are recognised only after a file name extension, because names may contain spaces, `-` and `#`.
+    """Split a file name from the misplaced options and comment after it, which are recognised only after a file name
+    extension.
     """
     match = _AFTER_NAME.fullmatch(name)
     if match is None:

@@ -21,9 +21,7 @@ _EXACT_DIGITS = 15
 
 
 class FixedForm:
-    """The layout of a block's first line: the text before and between its numbers, and the number of their decimal
-    places.
-    """
+    """The layout of a block's first line: the text around its numbers, and the number of their decimal places."""
 
     def __init__(self, lead: bytes, gaps: tuple[bytes, ...], decimals: int) -> None:
         """Store the layout.
@@ -37,16 +35,16 @@ class FixedForm:
         self._repeat(0)
 
     def _repeat(self, rows: int) -> None:
-        """Make the tables for `rows` lines: for each number, the distance from its decimal point to the start of the
-        next number, and the byte after its last digit.
+        """Make the tables for `rows` lines: for each number, the distance from its decimal point to the next number,
+        and the byte after its last digit.
         """
         self._steps = np.tile(np.array([self.decimals + 1 + len(gap) for gap in self._gaps]), rows)
         self._separators = np.tile(np.array([gap[0] for gap in self._gaps], np.uint8), rows)
 
     @classmethod
     def of_line(cls, line: bytes, keyword: bytes) -> FixedForm | None:
-        """Return the layout of a line; None if it has anything but the keyword, white space, and numbers with equally
-        many decimal places.
+        """Return the layout of a line; None unless it has only the keyword, white space, and numbers with equally many
+        decimal places.
 
         Args:
             line: The line with its line ending.
@@ -64,9 +62,8 @@ class FixedForm:
         return cls(lead, (*between, end + lead), decimals.pop())
 
     def read(self, piece: bytes) -> Floats | None:
-        """Read the numbers of whole lines, (n, c) float64.
-
-        Return None if the layout of a line differs from that of the first line, or if a number has more than 15 digits.
+        """Read the numbers of whole lines, (n, c) float64; None if a line's layout differs from the first line's, or if
+        a number has more than 15 digits.
         """
         text = padded(piece)
         dots = positions(text == ord("."))
@@ -107,7 +104,7 @@ class FixedForm:
         return True
 
     def _integers(self, text: Bytes, dots: Positions, whole: Positions) -> Floats:
-        """Return the digits of each number as one integer, without its sign, put together from pairs of digits."""
+        """Return the digits of each number as one integer, without its sign."""
         ones = text - np.uint8(ord("0"))
         digit = (ones < 10).view(np.uint8)
         ones *= digit

@@ -17,21 +17,17 @@ OPACITY_DIFFERENCE = Threshold(
 )
 
 TR = "Tr"
-"""Key for the value of `Tr` in the `extras` of a glTF material or the `customData` of an OpenUSD material, because
-these formats can't state that an opacity is in doubt.
-"""
+"""Key for the value of `Tr` in the `extras` of a glTF material or the `customData` of an OpenUSD material."""
 
 _LARGEST = 1e6
 """Minimum absolute value of a number that is too large to be an opacity in any unit."""
 
 _SINGLE = 1e-6
-"""Maximum difference between two opacities that count as equal, because files may store opacities in single
-precision.
-"""
+"""Maximum difference between two opacities that count as equal, because files may use single precision."""
 
 
 def number_of(statement: Statement | None) -> float | None:
-    """Return the value of a `d` or `Tr` statement; None if there is no statement, or its value is not a finite number.
+    """Return the value of a `d` or `Tr` statement; None without a statement or a finite number.
 
     In `d -halo 0.5`, the value follows an option (MTL File Formats 4.2, 1995).
     """
@@ -43,8 +39,8 @@ def number_of(statement: Statement | None) -> float | None:
 
 
 def last_of(statements: Sequence[Statement], keyword: bytes) -> Statement | None:
-    """Return the last statement with the given keyword, which overrides earlier statements (common practice, no
-    source); None if there is none.
+    """Return the last statement with the given keyword, which overrides the others (common practice, no source); None
+    if there is none.
 
     Args:
         statements: The statements of a material.

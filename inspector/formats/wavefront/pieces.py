@@ -9,7 +9,7 @@ import numpy as np
 
 LINE_BYTES = 24_000_000
 """Maximum length of a line of numbers or corners, in bytes. A frame with a longer line is unreadable. A face of a
-million corners fits if each corner has three indices of six digits.
+million corners fits if its indices have six digits.
 """
 
 Table = TypeVar("Table")
@@ -17,11 +17,11 @@ Span = bytes | memoryview
 """A text, or a view of part of a text."""
 
 _PIECE = 1 << 18
-"""Number of bytes in one piece. Larger pieces would not fit in the cache; smaller pieces would need too many calls."""
+"""Number of bytes in one piece: small enough for the cache, and large enough for few calls."""
 SMALL = 1 << 9
 """Number of bytes below which reading line by line is faster than setting up whole arrays."""
 _ODD_PIECE = SMALL * 8
-"""Number of bytes to read line by line after a fast reader of runs has stopped; doubled if it stops again soon."""
+"""Number of bytes to read line by line after a fast reader has stopped; doubled if it stops again soon."""
 _SHARE = 8
 """Number of parts into which a piece is cut if the fast reader can't read it, so that an irregular line slows down only
 one part.
@@ -114,8 +114,8 @@ def read_runs(
 
 
 def first_line(text: Span, start: int) -> bytes:
-    """Return the line that begins at byte `start`, without its line ending. A line that is too long for the fast
-    readers is cut off.
+    """Return the line that begins at byte `start`, without its line ending, and cut off if it is too long for the fast
+    readers.
     """
     some = bytes(text[start : start + SMALL])
     return (some if b"\n" in some else bytes(text[start : start + _PIECE])).partition(b"\n")[0]

@@ -46,9 +46,7 @@ class ObjReader:
 
     @classmethod
     def after(cls, frame: Frame) -> ObjReader:
-        """Make a reader that continues after a frame that was not read from its whole text. The next frame shares equal
-        arrays with it.
-        """
+        """Make a reader that continues after a frame, with which the next frame shares equal arrays."""
         return cls(_LastFrame(faces=GatheredFaces((), frame.corners, ()), frame=frame))
 
     @property

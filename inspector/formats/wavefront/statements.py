@@ -6,7 +6,7 @@ Source: the OBJ format document ("Appendix B1", version 3.0), statements by type
 from __future__ import annotations
 
 NUMBER_STATEMENTS: dict[bytes, tuple[int, int]] = {b"v": (3, 7), b"vt": (1, 3), b"vn": (3, 3)}
-"""Minimum and maximum count of numbers after each keyword. The format document has x y z [w] for `v`; some writers add
+"""Minimum and maximum count of numbers after each keyword. For `v`, the format document has x y z [w]; some writers add
 r g b.
 """
 
@@ -26,9 +26,7 @@ FREE_FORM = frozenset({b"curv", b"curv2", b"surf"})
 """Free-form curves and surfaces, which are counted and kept, but are dropped by importers of polygons."""
 
 SUPERSEDED = frozenset({b"fo", b"bsp", b"bzp", b"cdc", b"cdp", b"res"})
-"""Deprecated statements, which version 3.0 of the format still reads but no longer writes (format document, "Superseded
-statements").
-"""
+"""Deprecated statements, still read but no longer written in version 3.0 (format document, "Superseded statements")."""
 
 CARRIED = frozenset(
     {
@@ -63,9 +61,7 @@ CARRIED = frozenset(
 """Known statements without effect on the mesh itself, which are kept byte for byte."""
 
 NAMES_A_FILE = frozenset({b"maplib", b"shadow_obj", b"trace_obj"})
-"""Statements that name a file, which is not read: it holds textures in an older form, or a mesh for shadows or
-reflections.
-"""
+"""Statements that name a file with textures in an older form, or a mesh for shadows or reflections; it is not read."""
 
 BYTE_ORDER_MARK = b"\xef\xbb\xbf"
 COMMENT = b"#"

@@ -65,9 +65,8 @@ def decimals_of(frame: Frame, keyword: bytes) -> int:
 
 
 def recounts_faces(frame: Frame) -> bool:
-    """Return whether unchanged faces are rewritten because their indices are relative.
-
-    Relative indices count back from their own line, but changed `vt` and `vn` lines are all moved to one block.
+    """Return whether unchanged faces are rewritten, because relative indices count back from their own line, but
+    changed `vt` and `vn` lines are moved.
     """
     relative = any(problem.kind == "relative-index" for problem in frame.problems)
     return relative and bool(frame.changed & {b"vt", b"vn"}) and b"f" not in frame.changed
@@ -147,8 +146,8 @@ def _with_comments(lines: bytes, formed: bytes, newline: bytes) -> bytes:
 
 
 def _place(frame: Frame, pieces: list[Piece], keyword: bytes, lines: bytes, before: int) -> None:
-    """Replace the first block of the keyword with `lines`, and drop its other blocks. If there is no such block, insert
-    the lines before block `before`.
+    """Replace the first block of the keyword with `lines`, and drop all others; without such a block, insert the lines
+    before block `before`.
     """
     own = [number for number, block in enumerate(frame.blocks) if block.keyword == keyword]
     for number in own:
