@@ -82,8 +82,7 @@ class _Layers:
         return replace(one, image=_png_image(one.image, b"", self.of(one.image)))
 
     def channel(self, one: Map) -> Pixels:
-        """Return the channel that a map uses, (h, w); if the map names no channel, return the brightness of
-        its image."""
+        """Return the channel that a map uses, (h, w); without a stated channel, the brightness of its image."""
         layer = self.of(one.image)
         if one.channel:
             channel: Pixels = layer[:, :, _CHANNELS.index(one.channel)]
@@ -100,7 +99,8 @@ def _is_held(image: Image) -> bool:
 def _is_in_place(material: Material, one: Map) -> bool:
     """Whether an opacity, roughness or metallic map is already in the channel that glTF reads.
 
-    A roughness or metallic channel without a map must have the factor 0, by which glTF multiplies the channel.
+    If one of the roughness and metallic maps is missing, its factor must be 0, because glTF multiplies its channel by
+    it.
     """
     rough, metal = material.map(Slot.ROUGHNESS), material.map(Slot.METALLIC)
     if one.slot is Slot.OPACITY:
@@ -114,7 +114,7 @@ def _is_in_place(material: Material, one: Map) -> bool:
 
 
 def _rough_and_metal(material: Material, layers: _Layers) -> Iterator[Map]:
-    """Yield the roughness and metallic maps, combined in the green and blue channels of one image."""
+    """Yield the roughness and metallic maps, combined in one image: roughness in green, metallic in blue."""
     rough, metal = material.map(Slot.ROUGHNESS), material.map(Slot.METALLIC)
     given = [one for one in (rough, metal) if one is not None]
     if not given:
@@ -143,7 +143,7 @@ def _with_opacity(material: Material, plain: Sequence[Map], layers: _Layers) -> 
 
 
 def _stacked(bands: Sequence[Pixels | None]) -> Pixels:
-    """Combine channels into one image, (h, w, c), as large as the largest channel. A missing channel becomes white."""
+    """Combine channels into one image as large as the largest channel, (h, w, c). A missing channel becomes white."""
     from PIL import Image as Pictures
 
     height, width = max((band.shape for band in bands if band is not None), key=lambda shape: shape[0] * shape[1])

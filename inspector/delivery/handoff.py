@@ -151,7 +151,7 @@ def _steps(part: SequencePlan) -> Iterator[str]:
 
 
 def _constants(part: SequencePlan) -> Iterator[str]:
-    """Yield the lines about the constant offset and the constant scale, even if there is neither."""
+    """Yield the lines about the constant offset and the constant scale."""
     steps = {step.fix: step.parameters for step in part.steps}
     offset, scale = steps.get("offset"), steps.get("scale")
     moved = (
@@ -204,7 +204,7 @@ def _not_taken(plan: Plan) -> Iterator[str]:
 
 
 def _outside(plan: Plan) -> list[str]:
-    """Return the lines about references to files outside the folders that may be read. These files are never copied."""
+    """Return the lines about references to files outside the folders that may be read. Such files are never copied."""
     named: dict[str, None] = {}
     for one in plan.inspection.inspections:
         for index in range(len(one.series.facts)):

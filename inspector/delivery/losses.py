@@ -35,7 +35,6 @@ class SequenceLosses:
     losses: tuple[LeftOut, ...]
 
     def lines(self) -> Iterator[str]:
-        """Yield one line for each kind of content."""
         yield from (f"{'warning' if loss.seen else 'note'}: {loss.what}" for loss in self.losses)
 
 

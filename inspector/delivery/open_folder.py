@@ -227,7 +227,6 @@ class OpenFolder:
             return False
 
     def close(self) -> None:
-        """Close the folder."""
         if self._held is not None:
             os.close(self._held)
             self._held = None

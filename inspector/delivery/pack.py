@@ -199,7 +199,7 @@ def _zipped(top: Path, digests: Mapping[str, str], progress: Progress, cancelled
     Source: PKWARE, .ZIP File Format Specification.
 
     Raises:
-        MeshqcError: An entry differs from its digest when it is read back.
+        MeshqcError: An entry differs from its digest.
         Cancelled: The work was stopped.
     """
     draft = top.with_name("package.zip")

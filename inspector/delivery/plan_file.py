@@ -124,7 +124,7 @@ def _frames(plan: Plan, key: str, step: AnyStep) -> list[str] | None:
 
 
 def _asked(plan: Plan, key: str, step: AnyStep) -> bool:
-    """Whether the step is to be applied to the next export even if none of its findings names the fix."""
+    """Whether the step is to be applied to the next export even if no finding of that export names its fix."""
     return any(choice.asked and (choice.frames is not None or not step.answers) for choice in _choices(plan, key, step))
 
 

@@ -77,8 +77,8 @@ def _suspicion(step: AnyStep, harm: Harm) -> tuple[bool, bool, int]:
 def _with(barred: Barred, harm: Harm, steps: Iterable[AnyStep]) -> Barred:
     """Return `barred`, extended by steps that may cause a problem.
 
-    A step is barred only on the frames that the problem affects. It is barred on all frames if the problem affects none
-    of its frames, or if its fix acts on the whole sequence.
+    A step is barred on all frames if the problem affects none of its frames or its fix acts on the whole sequence;
+    otherwise, only on the affected frames.
     """
     more = []
     for step in steps:

@@ -58,7 +58,6 @@ class Form:
 
     @property
     def format(self) -> Format:
-        """The format whose id is `id`."""
         return format_by_id(self.id)
 
 
@@ -190,7 +189,7 @@ def put_scenes(
 
 
 def _has_frames(form: Form, place: str) -> bool:
-    """Whether a file of the delivery contains frames, and is not a texture beside them."""
+    """Whether a file of the delivery contains frames; a texture doesn't."""
     return os.fsencode(place).endswith(form.format.endings)
 
 
@@ -461,7 +460,7 @@ def _same_normals(again: Mesh, mesh: Mesh) -> bool:
 
 
 def _materials_of_faces(mesh: Mesh) -> Indices:
-    """Return the material of each face, as a number. Materials are numbered in the order of their first use."""
+    """Return the material of each face, as a number in the order of first use."""
     found = np.zeros(len(mesh.corners.sizes), np.int64)
     numbers: dict[Name | None, int] = {}
     for part in mesh.parts:

@@ -82,7 +82,7 @@ class Staging:
         self._held.close()
 
     def _remove_empty(self) -> None:
-        """Remove the staging folder if it has no files that the next run could keep, and no process is using it."""
+        """Remove the staging folder if it has no files for the next run, and no process is using it."""
         with (
             contextlib.suppress(OSError, Busy),
             OpenFolder.at(self.out.parent) as parent,
@@ -278,7 +278,7 @@ class Staging:
 
     @contextlib.contextmanager
     def _folder(self, parts: list[str] | tuple[str, ...], make: bool = False) -> Iterator[OpenFolder]:
-        """Open a folder of the delivery, one part of its path at a time."""
+        """Open a folder of the delivery, one component of its path at a time."""
         with contextlib.ExitStack() as held:
             folder = self._files
             for part in parts:

@@ -207,7 +207,6 @@ class PlannedScope(Scope):
         return file.content if file is not None and file.content is not None else super().read(path)
 
     def contains(self, path: Path) -> bool:
-        """Like `Scope.contains`."""
         return self._inside(path) if self._in_folder(path) else super().contains(path)
 
     def names_in(self, folder: Path) -> list[str]:

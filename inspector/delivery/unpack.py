@@ -177,10 +177,9 @@ def sequences_of(animation: Animation, wanted: UnpackRequest, stem: str) -> dict
 
 
 def _gaps(animation: Animation, wanted: UnpackRequest) -> Iterator[Fraction]:
-    """Yield the numbers of frames that are missing from the scene file.
+    """Yield the numbers of missing whole frames and, if sub-frames are unpacked, of missing sub-frames.
 
-    These are whole frames between other whole frames and, if sub-frames are unpacked, sub-frames between other
-    sub-frames.
+    A frame counts as missing only between other whole frames; a sub-frame, only between other sub-frames.
     """
     whole, parts = sorted(animation.frames), sorted(animation.sub_frames)
     if whole:

@@ -67,15 +67,10 @@ class _Part:
 
 
 def _strip(columns: int, rows: int, closed: int | None = None) -> Indices:
-    """Return the point indices of the corners of a grid of quads, (columns * rows, 4). Points are numbered row by row.
+    """Return the point indices of a grid of counter-clockwise quads, (columns * rows, 4). Points are numbered row by
+    row.
 
-    The quads are counter-clockwise if columns run to the right and rows run upward.
-
-    Args:
-        columns: Number of quads in a row.
-        rows: Number of rows of quads.
-        closed: Number of points in a row if each row is a ring, whose last quad ends at the first point; None for open
-            rows.
+    In a closed grid, each row has `closed` points, and its last quad ends at the first point.
     """
     across = columns + 1 if closed is None else closed
     row, column = (axis.ravel() for axis in np.meshgrid(np.arange(rows), np.arange(columns), indexing="ij"))
@@ -84,14 +79,11 @@ def _strip(columns: int, rows: int, closed: int | None = None) -> Indices:
 
 
 def _disc(sides: int) -> tuple[Floats, Indices]:
-    """Divide a unit disc into quads.
-
-    Args:
-        sides: Number of points on the rim, a multiple of 4. There are `sides` / 4 quads in each direction.
+    """Divide a unit disc with `sides` points on the rim, a multiple of 4, into quads: `sides` / 4 in each direction.
 
     Returns:
-        The inner points, (k, 2); and the point indices of the corners of the quads, (f, 4). Points on the rim are
-        numbered first, counter-clockwise from the lower left.
+        The inner points, (k, 2); and the point indices of the quads, (f, 4). Points on the rim are numbered first,
+        counter-clockwise from the lower left.
     """
     side = sides // 4
     number = np.full((side + 1, side + 1), sides, np.int64)
@@ -105,15 +97,10 @@ def _disc(sides: int) -> tuple[Floats, Indices]:
 
 
 def _cap(rim: Floats, flat: Floats, dome: float) -> tuple[Floats, Floats, Indices]:
-    """Make a cap that closes a rim.
+    """Close a rim, (n, 3), metres, with a cap whose middle is `dome` metres above it.
 
-    Args:
-        rim: Points of the rim, (n, 3), metres.
-        flat: Flattened points of the rim as seen from outside, counter-clockwise, (n, 2), metres.
-        dome: Height of the cap's middle above the rim, along Y, metres.
-
-    Returns:
-        The inner points in the scene, (k, 3); the flattened inner points, (k, 2); and the quads of `_disc`.
+    Return the inner points in the scene, (k, 3); the flattened inner points, (k, 2); and the quads of `_disc`. `flat`
+    is the flattened rim as seen from outside, counter-clockwise, (n, 2), metres.
     """
     inner, quads = _disc(len(rim))
     ends = np.stack([flat[0] - flat.mean(axis=0), flat[len(flat) // 4] - flat.mean(axis=0)], axis=1)
@@ -127,13 +114,9 @@ def _cap(rim: Floats, flat: Floats, dome: float) -> tuple[Floats, Floats, Indice
 
 
 def _turned(radius: Floats, height: Floats, columns: int, first: float) -> Floats:
-    """Return the points of rings around the Y axis, ring by ring, (r * columns, 3).
+    """Return the points of rings around the Y axis, ring by ring, (r * columns, 3), metres.
 
-    Args:
-        radius: Radius of each ring, (r,), metres.
-        height: Height of each ring, (r,), metres.
-        columns: Number of points on a ring.
-        first: Azimuth of the first point, radians. The points run to the right, as seen from outside.
+    The first point of each ring has the azimuth `first`, radians. The points run to the right, as seen from outside.
     """
     azimuth = first + 2.0 * np.pi * np.arange(columns) / columns
     x, z = radius[:, None] * np.sin(azimuth), radius[:, None] * np.cos(azimuth)
@@ -141,15 +124,8 @@ def _turned(radius: Floats, height: Floats, columns: int, first: float) -> Float
 
 
 def _sheet(width: float, heights: Floats, columns: int, left: float, bottom: float) -> Floats:
-    """Lay the points of a strip flat, row by row, ((rows + 1) * (columns + 1), 2). All lengths have one unit.
-
-    Args:
-        width: Width of the strip.
-        heights: Height of each row of points above the first row, (rows + 1,).
-        columns: Number of quads in a row.
-        left: Left edge of the strip.
-        bottom: Lower edge of the strip.
-    """
+    """Lay the points of a strip flat, row by row, ((rows + 1) * (columns + 1), 2). `heights` are above the first row,
+    (rows + 1,)."""
     x, y = np.meshgrid(left + width * np.arange(columns + 1) / columns, bottom + heights)
     return np.stack([x, y], axis=-1).reshape(-1, 2)
 
@@ -162,7 +138,7 @@ def _tube(rings: Floats, columns: int, at: tuple[float, float], caps: tuple[Floa
         columns: Number of points on a ring.
         at: Lower left corner of the tube's side in the UV layout, metres.
         caps: Centres of the tube's ends in the UV layout, metres.
-        domes: Height of the middle of each end above its rim, along Y, (2,), metres.
+        domes: Height of the middle of each end above its rim, (2,), metres.
     """
     table = rings.reshape(-1, columns, 3)
     rows = len(table) - 1

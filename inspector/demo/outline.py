@@ -118,13 +118,9 @@ def layout(*, rim_with_belly: bool = False) -> tuple[Floats, Indices]:
 
 
 def _island(x: Floats, z: Floats, middle: float, sign: int) -> Floats:
-    """Place a view of the outline in the texture, without mirroring it. Return the UVs, (n, 2).
+    """Return the UVs, (n, 2), of a view of the outline: from above for sign -1, from below for sign 1.
 
-    Args:
-        x: X coordinates, metres.
-        z: Z coordinates, metres.
-        middle: Column of cells at which the spine is placed.
-        sign: -1 for the view from above, 1 for the view from below.
+    The texture is not mirrored, and the spine is at the column of cells `middle`. Coordinates are in metres.
     """
     return np.stack([(middle + sign * x / _CELL) / 12, (2.5 + (z - _MIDDLE_Z) / _CELL) / 5], axis=-1)
 

@@ -30,7 +30,6 @@ class SpoiltFrame:
     before: QuadMesh
 
     def file(self, content: bytes) -> Files:
-        """Return the frame's file, with the given content."""
         return {f"manta_broken.{self.frame:04}.obj": content}
 
 
@@ -102,7 +101,6 @@ def stray_vertex(mesh: QuadMesh) -> QuadMesh:
 
 
 def face_lost(mesh: QuadMesh) -> QuadMesh:
-    """The mesh without one of its faces."""
     kept = np.arange(len(mesh.v)) != _FACE
     return replace(mesh, v=mesh.v[kept], vt=mesh.vt[kept], vn=mesh.vn[kept])
 
@@ -133,7 +131,6 @@ def vertex_beyond_end(mesh: QuadMesh) -> QuadMesh:
 
 
 def without_uvs(mesh: QuadMesh) -> QuadMesh:
-    """The mesh without UVs."""
     return replace(mesh, uvs=np.zeros((0, 2)), vt=np.full_like(mesh.vt, ABSENT))
 
 
@@ -190,7 +187,6 @@ def uvs_moved(mesh: QuadMesh) -> QuadMesh:
 
 
 def library_gone(mesh: QuadMesh) -> QuadMesh:
-    """The mesh with a reference to a library that doesn't exist."""
     return replace(mesh, library="manta_broken_old.mtl")
 
 
@@ -202,5 +198,4 @@ def map_misspelt(spot: SpoiltFrame) -> Files:
 
 
 def material_unknown(mesh: QuadMesh) -> QuadMesh:
-    """The mesh with a material that no library defines."""
     return replace(mesh, material="manta_skin_wet")

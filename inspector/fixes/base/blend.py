@@ -61,17 +61,14 @@ def _sum(weights: Sequence[float], values: Sequence[Floats]) -> Floats:
 
 
 def _worked_out(frames: Sequence[Frame], positions: Floats) -> tuple[SmallIndices, Floats] | None:
-    """Compute normals from the faces at new positions.
+    """Compute normals from the faces at new positions, if the frames' normals agree with normals computed from their
+    faces.
 
     Corners of a vertex share a new normal if they share a normal on every frame.
 
-    Args:
-        frames: Frames with the same faces, and with normals at all corners.
-        positions: The new positions, (n, 3).
-
     Returns:
-        Index of each corner's normal, (c,), and unit normals, (g, 3). None if a corner has no vertex, or a frame's
-        normals don't agree with normals computed from its faces.
+        Index of each corner's normal, (c,), and unit normals, (g, 3). None if the normals don't agree or a corner has
+        no vertex.
     """
     corners = frames[0].corners
     if (corners.v == ABSENT).any():
@@ -89,10 +86,10 @@ def _worked_out(frames: Sequence[Frame], positions: Floats) -> tuple[SmallIndice
 
 
 def _blended(frames: Sequence[Frame], weights: Sequence[float]) -> tuple[SmallIndices, Floats]:
-    """Return each corner's index, (c,), into the weighted mean of the frames' normals, and these unit normals, (g, 3).
+    """Return each corner's index, (c,), in the weighted means of the frames' normals, and these unit normals, (g, 3).
 
-    Corners share a new normal if they share a normal on every frame. If the mean is zero, the first frame's normal is
-    used.
+    Corners share a new normal if they share a normal on every frame. A mean of zero is replaced by the first frame's
+    normal.
     """
     group, first = _distinct_rows([one.corners.vn for one in frames])
     given = [unit(one.normals[one.corners.vn[first]]) for one in frames]
@@ -102,11 +99,8 @@ def _blended(frames: Sequence[Frame], weights: Sequence[float]) -> tuple[SmallIn
 
 
 def _distinct_rows(columns: Sequence[SmallIndices]) -> tuple[Indices, Indices]:
-    """Number the distinct rows of a table of columns, (c,) each.
-
-    Returns:
-        The number of each row, (c,), and the index of the first row with each number, (g,).
-    """
+    """Return the number of each distinct row of a table, (c,), and the index of the first row with each
+    number, (g,)."""
     number = np.zeros(len(columns[0]), np.int64)
     for column in columns:
         number = np.unique(number * (int(column.max()) + 1) + column, return_inverse=True)[1].reshape(-1)

@@ -44,13 +44,9 @@ def corners_alike(reference: Frame, frame: Frame, order: Indices) -> Indices | N
 def _sorted_by_size(corners: Corners, runs: Indices) -> list[tuple[int, tuple[Indices, Indices, Indices]]]:
     """Group faces by their number of corners k, and sort each group by run and vertices.
 
-    Args:
-        corners: The faces.
-        runs: The run of each face, (f,).
-
     Returns:
-        For each k, three arrays about s faces: their indices, (s,); for each face, its run and then its vertices in
-        order from the lowest index, (s, 1 + k); and the position in the face of the corner with the lowest index, (s,).
+        For each k, three arrays about s faces: their indices, (s,); for each face, its run and then its vertices from
+        the lowest index on, (s, 1 + k); and the position of that vertex in the face, (s,).
     """
     groups = []
     for faces, rings in rings_by_size(corners):

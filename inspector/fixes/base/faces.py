@@ -41,7 +41,8 @@ def with_faces(frame: Frame, corners: Corners, counts: Sequence[int]) -> Frame:
 
 
 def _without_comments(frame: Frame) -> bytes:
-    """Return the frame's text with spaces in place of comments on the lines of faces, so that positions stay valid."""
+    """Return the frame's text with spaces in place of comments on the lines of faces, so that positions in the text
+    stay valid."""
     data = frame.data
     if b"#" not in data:
         return data

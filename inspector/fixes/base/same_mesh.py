@@ -21,10 +21,8 @@ def same_mesh(a: Frame, b: Frame) -> bool:
 
 
 def _states(frame: Frame) -> list[tuple[int, tuple[object, ...]]]:
-    """Merge consecutive runs with the same material, group, object and smoothing group.
-
-    Return, for each merged run, the index after its last face, and its states.
-    """
+    """Merge consecutive runs with the same states. Return, for each merged run, the index after its last face, and its
+    states."""
     ranges: list[tuple[int, tuple[object, ...]]] = []
     for run, states in zip(frame.runs, states_of(frame), strict=True):
         if ranges and ranges[-1][1] == states:

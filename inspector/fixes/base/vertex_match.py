@@ -101,10 +101,9 @@ def match_vertices(reference: Reference, course: Course, frame: Frame) -> Match:
 def _follow(
     meshes: tuple[Refinement, Refinement], colours: tuple[Colours, Colours], course: Course, positions: Floats
 ) -> Indices:
-    """Match vertices by connectivity and position for as long as further vertices can be matched.
+    """Return the frame's vertex for each vertex of the reference frame, (n,); -1 if it can't be matched.
 
-    Returns:
-        The frame's vertex for each vertex of the reference frame, (n,); -1 if the vertex can't be matched.
+    Vertices are matched by connectivity and position for as long as further vertices can be matched.
     """
     ours, theirs = colours
     order = _singles(ours, theirs)
@@ -125,8 +124,7 @@ def _follow(
 def _singles(ours: Colours, theirs: Colours) -> Indices:
     """Match the vertices whose colour is unique in their frame.
 
-    Returns:
-        The frame's vertex for each vertex of the reference frame, (n,); -1 if the colour isn't unique.
+    Return the frame's vertex for each vertex of the reference frame, (n,); -1 if its colour isn't unique.
     """
     _, first, uses = np.unique(ours, return_index=True, return_counts=True)
     _, partner = np.unique(theirs, return_index=True)
@@ -138,11 +136,8 @@ def _singles(ours: Colours, theirs: Colours) -> Indices:
 def _by_place(
     ours: Colours, theirs: Colours, order: Indices, course: Course, positions: Floats
 ) -> tuple[Indices, Indices]:
-    """Match vertices that share a colour, by position alone.
-
-    Returns:
-        Vertices of the reference frame, (k,), and the frame's matching vertices, (k,).
-    """
+    """Match vertices that share a colour, by position alone. Return the matching vertices of the two frames,
+    (k,) each."""
     kinds = np.unique(np.concatenate([ours, theirs]), return_inverse=True)[1].reshape(-1).astype(np.int64)
     kind, kind_there = kinds[: len(ours)], kinds[len(ours) :]
     open_here = np.flatnonzero(order < 0)
@@ -168,12 +163,8 @@ def _doubtful_pieces(corners: Corners, doubtful: Flags, open_to_doubt: Flags) ->
     """Return whether each vertex is in a component in which more than half of the ambiguous vertices are doubtful,
     (n,).
 
-    Such a component may have been rotated onto itself. If only a few of its vertices are doubtful, it wasn't rotated.
-
-    Args:
-        corners: The faces.
-        doubtful: Whether each vertex may have moved so far that its position doesn't identify it, (n,).
-        open_to_doubt: Whether another vertex has the same connectivity as each vertex, (n,).
+    Such a component may have been rotated onto itself. A vertex is ambiguous (`open_to_doubt`) if another vertex has
+    the same connectivity, and doubtful if it may have moved too far to be identified by its position.
     """
     links = np.stack([corners.v, corners.v[next_corner(corners)]], axis=-1).astype(np.int64)
     piece = connected(len(doubtful), links)

@@ -106,7 +106,7 @@ def _refuse_poses(series: Series, wanted: set[Fraction]) -> None:
     """Refuse frames that are unrelated poses, such as facial expressions, because a pose is not between its neighbours.
 
     Raises:
-        Refusal: The frames are a set of poses.
+        Refusal: The frames are unrelated poses.
     """
     bends = []
     for middle in range(1, len(series.facts) - 1):
@@ -126,8 +126,7 @@ def _refuse_poses(series: Series, wanted: set[Fraction]) -> None:
 def _good(series: Series, wanted: set[Fraction]) -> list[int]:
     """Return the indices of the intact frames from which other frames can be made; empty if no frame can be read.
 
-    If most intact frames have the reference frame's faces, only these frames are returned; otherwise, all intact
-    frames.
+    If most intact frames have the reference frame's faces, the other intact frames are left out.
     """
     whole = [index for index, facts in enumerate(series.facts) if facts.number not in wanted and _intact(series, index)]
     if series.reference_index is None:
@@ -164,15 +163,8 @@ def _based(series: Series, good: list[int], whole: frozenset[int], filling: Fill
     """Return the filling with the best frame as its first source, which supplies the faces, UVs and materials.
 
     The best neighbour is the nearest with the reference frame's materials or, if none has them, the nearest. The first
-    source has the best neighbour's faces. It is chosen by the following criteria, the most important first: UVs and
-    normals as complete as the reference frame's; the best neighbour's materials; being a neighbour; a near frame
-    number.
-
-    Args:
-        series: The sequence.
-        good: Indices of the frames that may be sources.
-        whole: The indices in `good` that `_whole` returns.
-        filling: The filling, with the neighbours as its only sources.
+    source has the best neighbour's faces. It is chosen by these criteria, the most important first: it is in `whole`;
+    it has the best neighbour's materials; it is a neighbour; its frame number is near.
     """
     facts, weights = series.facts, dict(zip(filling.sources, filling.weights, strict=True))
     best = min(
@@ -244,7 +236,7 @@ def _not_blended(series: Series, filling: Filling) -> str:
 
 
 def _passed(series: Series, wanted: Collection[Fraction], filling: Filling) -> str:
-    """Describe why frames that are nearer than the sources aren't used; "" if there are none.
+    """Describe the frames that are nearer than the sources, and why they aren't used; "" if there are none.
 
     The text has the form ` (frames 20-22 are not intact; frame 23 has different faces)`.
     """
@@ -262,8 +254,7 @@ def _passed(series: Series, wanted: Collection[Fraction], filling: Filling) -> s
 
 
 def edit_output(outputs: OutputFrames, step: Step[tuple[Filling, ...]], context: CheckContext) -> OutputFrames:
-    """Add the filled frames to the list in the order of their numbers. They replace broken frames with the same
-    numbers."""
+    """Add the filled frames to the list in the order of their numbers. They replace broken frames."""
     fillings = {filling.number: filling for filling in step.work}
     files = {output.number: output.file for output in reversed(outputs)}
     kept = [output for output in outputs if output.number not in fillings]

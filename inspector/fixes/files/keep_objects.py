@@ -91,7 +91,7 @@ def _refuse_other_states(context: CheckContext) -> None:
     Every frame is read, because the facts don't record the group of each face.
 
     Raises:
-        Refusal: A frame differs from the reference frame in one of these.
+        Refusal: A frame differs from the reference frame.
     """
     wanted = states_of(context.reference_frame)
     for index, facts in enumerate(context.series.facts):

@@ -96,13 +96,11 @@ def _refuse_gaps(context: CheckContext) -> None:
 
 
 def _slots(context: CheckContext, pace: Fraction, shares: Callable[[int, float, int], Shares]) -> OutputFrames:
-    """List the new frames, each with its source frames and their weights.
+    """List the new frames, each with its source frames and their weights. A new frame begins every `pace` source
+    frames.
 
-    Args:
-        context: The sequence.
-        pace: Number of source frames from one new frame to the next.
-        shares: Returns the weights of source frames for a time between two of them. It receives the index of the
-            earlier frame, the position between the two, from 0 to 1, and the index of the last frame.
+    `shares` returns the weights for a time between two source frames, from the index of the earlier frame, the position
+    between the two, from 0 to 1, and the index of the last frame.
 
     Raises:
         Refusal: Fewer than two frames would be left.

@@ -49,7 +49,6 @@ def plan(context: CheckContext, _: Parameters, __: tuple[Fraction, ...] | None) 
 
 
 def edit_assets(assets: Assets, step: Step[Misplaced], _: CheckContext) -> Assets:
-    """Change the keywords of the wrong statements to `map_Kd`."""
     return assets.edited(lambda entry, _: _restated(entry, step.work))
 
 

@@ -53,7 +53,6 @@ def plan(context: CheckContext, _: Parameters, __: tuple[Fraction, ...] | None) 
 
 
 def edit_assets(assets: Assets, step: Step[Images], context: CheckContext) -> Assets:
-    """Add a `map_Kd` statement to each of the step's materials."""
     return assets.edited(lambda entry, _: _named(entry, step.work, context))
 
 

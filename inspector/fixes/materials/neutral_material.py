@@ -85,8 +85,7 @@ def plan(context: CheckContext, _: Parameters, frames: tuple[Fraction, ...] | No
 
 
 def _reference_material(context: CheckContext) -> Name | None:
-    """Return the material that all faces of the reference frame have; None if there is no such material or readable
-    frame."""
+    """Return the one material of all faces of the reference frame; None if there is none."""
     if context.series.reference_index is None:
         return None
     base = context.series.reference_facts
@@ -97,8 +96,8 @@ def _has_library(context: CheckContext, index: int) -> bool:
     """Return whether a frame refers to a library that can be read.
 
     Raises:
-        Refusal: `share-library` must be applied first: either a library isn't exactly where the frame states, or no
-            library that frames name was found but a library in the folder defines all materials that the frame needs.
+        Refusal: `share-library` must be applied first, because a library isn't exactly where the frame states, or
+            because only a library that no frame names defines all materials that the frame needs.
     """
     materials = context.materials(index)
     uses = materials.libraries
@@ -141,8 +140,7 @@ def _change(context: CheckContext, index: int, neutral: Name) -> Change:
 
 
 def edit_frame(frame: Frame, step: Step[NeutralMaterials], number: Fraction) -> Frame:
-    """Name the neutral material before the first face without a material, and the new library if the frame has no
-    library.
+    """Name the neutral material before the first face without a material, and a library if the frame has no library.
 
     A library that another fix gave to the frame is kept, because `edit_assets` adds the materials to it.
     """

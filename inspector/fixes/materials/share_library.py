@@ -106,7 +106,7 @@ def plan(context: CheckContext, parameters: Parameters, frames: tuple[Fraction, 
 def _candidates(context: CheckContext) -> list[Candidate]:
     """Return the libraries that were found, except those inside frame files.
 
-    Libraries that frames name correctly come first. In both groups, libraries that more frames name come first.
+    Libraries that frames name correctly come first; within each group, libraries that more frames name.
     """
     found: dict[Path, Candidate] = {}
     for index in range(len(context.series.facts)):
@@ -123,11 +123,6 @@ def _candidates(context: CheckContext) -> list[Candidate]:
 
 def _chosen(context: CheckContext, needed: Sequence[Name], parameters: Parameters) -> list[Candidate]:
     """Choose one library that defines all needed materials or, if there is none, all libraries that were found.
-
-    Args:
-        context: The sequence.
-        needed: Names of the materials that faces use.
-        parameters: Values that the user gave. The parameter `library` is the path of a library.
 
     Raises:
         Refusal: No library was found; a material is not defined in any library; equally suitable libraries define a
@@ -185,8 +180,6 @@ def _stated(context: CheckContext, candidates: Sequence[Candidate], stated: str)
 def _unnamed(context: CheckContext, needed: Sequence[Name]) -> Candidate:
     """Find the only library beside the frames that defines all needed materials, although no frame names it.
 
-    A choice between several such libraries, or of a library in another folder, would be a guess.
-
     Raises:
         Refusal: There is no such library, or there are several.
     """
@@ -240,11 +233,7 @@ def _placed(context: CheckContext, chosen: Sequence[Candidate]) -> tuple[Name, s
 
 
 def _merged(entries: Sequence[LibraryAsset], place: str) -> LibraryAsset:
-    """Merge several libraries into one, in which the maps still lead to the same textures.
-
-    Args:
-        entries: The libraries and their textures.
-        place: Path of the merged library in the delivered folder.
+    """Merge several libraries into one at `place`, in which the maps still lead to the same textures.
 
     Raises:
         Refusal: The libraries contradict each other, or can't hold the path of a texture.
@@ -266,7 +255,6 @@ def _merged(entries: Sequence[LibraryAsset], place: str) -> LibraryAsset:
 
 
 def edit_frame(frame: Frame, step: Step[SharedLibrary], _: Fraction) -> Frame:
-    """Replace all libraries of the frame with the shared library."""
     return frame.replace(libraries=(LibraryLine(step.work.name, 0),))
 
 

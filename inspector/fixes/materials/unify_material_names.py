@@ -70,10 +70,7 @@ def plan(context: CheckContext, _: Parameters, frames: tuple[Fraction, ...] | No
 
 
 def _names(context: CheckContext, index: int) -> Names:
-    """Match a frame's materials to the reference frame's materials whose names differ only in the number at the end.
-
-    Returns:
-        Name in the reference frame, by name in the frame. Names that both have are left out.
+    """Return names in the reference frame, by names in the frame that differ only in the number at the end.
 
     Raises:
         Refusal: A material may match more than one material of the reference frame.

@@ -58,15 +58,10 @@ def plan(context: CheckContext, parameters: Parameters, _: tuple[Fraction, ...] 
 
 
 def _offset(context: CheckContext, base: int, up: int | None) -> Floats:
-    """Return the vector from the centre of the reference frame's bounding box, or of its bottom, to the origin, (3,),
-    scene units.
+    """Return the vector that moves the centre of the reference frame's bounding box to the origin, (3,), scene units.
 
-    It is rounded to the decimal places of the reference frame.
-
-    Args:
-        context: The sequence.
-        base: Index of the reference frame.
-        up: Index of the up axis for the centre of the bottom; None for the centre of the box.
+    It is rounded to the decimal places of the reference frame. With `up`, the index of the up axis, it moves the centre
+    of the box's bottom instead.
 
     Raises:
         Refusal: The reference frame has no bounding box.

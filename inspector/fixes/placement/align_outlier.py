@@ -104,8 +104,9 @@ def _ratio(context: CheckContext) -> float:
 def _settling(context: CheckContext, index: int, outliers: set[int]) -> Settling:
     """Interpolate the position and size of a frame between its neighbours.
 
-    Each of the two changes only if it is off by more than the check centre-jump or size-jump allows. If a change of
-    units makes the frame fit its neighbours, all positions are multiplied by the factor between the units instead.
+    The position changes only if it is off by more than the check centre-jump allows; the size, only by more than
+    size-jump allows. If a change of units makes the frame fit, all positions are multiplied by the factor between the
+    units instead.
 
     Raises:
         Refusal: Neither the position nor the size is off by more than allowed. The frame has zero size, or doesn't have
@@ -129,11 +130,8 @@ def _settling(context: CheckContext, index: int, outliers: set[int]) -> Settling
 
 
 def _neighbours(series: Series, index: int, outliers: set[int]) -> tuple[int, int, float]:
-    """Find the nearest intact frame on each side of a frame.
-
-    Returns:
-        Indices of the earlier and the later frame, and position in time of the given frame between the two, from 0 to
-        1.
+    """Return the indices of the nearest intact frames before and after a frame, and its position in time between them,
+    from 0 to 1.
 
     Raises:
         Refusal: There is no such frame on one side, or the given frame has zero size.

@@ -49,8 +49,7 @@ def plan(context: CheckContext, parameters: Parameters, _: tuple[Fraction, ...] 
 def _offset(context: CheckContext, base: int, parameters: Parameters) -> Floats:
     """Return the offset that the user or a plan gave, (3,), scene units.
 
-    With `to=origin`, the offset leads from the centre of the reference frame to the origin, rounded to the frame's
-    decimal places.
+    With `to=origin`, it moves the centre of the reference frame to the origin, rounded to the frame's decimal places.
 
     Raises:
         Refusal: No offset is given, a parameter is wrong, or the reference frame has no bounding box.

@@ -67,7 +67,7 @@ def plan(context: CheckContext, parameters: Parameters, _: tuple[Fraction, ...] 
 def _factor(context: CheckContext, parameters: Parameters) -> float:
     """Find the factor from the first of these parameters that is given: the factor itself, two units, or a size.
 
-    Without parameters, the factor is the ratio of two units that explains why the size differs from the expected size.
+    Without parameters, it is the ratio of two units that explains why the size differs from the expected size.
 
     Raises:
         Refusal: A parameter is wrong, the size of the reference frame is zero, or no ratio of two units explains the

@@ -62,8 +62,8 @@ def plan(context: CheckContext, _: Parameters, frames: tuple[Fraction, ...] | No
 
 
 def _kinds(facts: FrameFacts) -> list[str]:
-    """Return the kinds of problems in a frame that this fix corrects. Of deprecated statements, only `fo` can be
-    corrected, so all must be `fo`."""
+    """Return the kinds of problems in a frame that this fix corrects. Deprecated statements are among them only if all
+    are `fo`."""
     found = [problem for problem in facts.problems if facts.filled and problem.kind in _PROBLEMS]
     return [
         problem.kind

@@ -50,13 +50,8 @@ def _checked(frame: Frame, number: str) -> Change:
     """Check that each number of a frame has a decimal comma or no decimal places. Return the first line that changes,
     before and after.
 
-    Args:
-        frame: The frame.
-        number: The frame number, as text.
-
     Raises:
-        Refusal: A number is written in a different way. If some numbers have a decimal point, commas may separate
-            numbers or thousands.
+        Refusal: A number is written in a different way, so commas may separate numbers or thousands.
     """
     first: tuple[bytes, int] | None = None
     for body, line in _numbered(frame):

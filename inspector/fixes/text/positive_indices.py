@@ -83,10 +83,6 @@ def _up(frame: Frame, keyword: bytes) -> SmallIndices:
 
     The reader has reduced each index by 1, and turned 0 into ABSENT. If the largest index now refers to the
     second-to-last element, the indices count as 0-based. Corners without an index in the file stay ABSENT.
-
-    Args:
-        frame: The frame.
-        keyword: b"vt" or b"vn".
     """
     corners = frame.corners
     indices, count = (corners.vt, len(frame.uvs)) if keyword == b"vt" else (corners.vn, len(frame.normals))
@@ -98,13 +94,10 @@ def _up(frame: Frame, keyword: bytes) -> SmallIndices:
 
 
 def _written(frame: Frame, indices: SmallIndices, slot: int) -> Flags:
-    """Return whether the file has a UV or normal index at each corner, (c,). Only faces with an ABSENT corner are
-    looked up in the text.
+    """Return whether the file has a UV or normal index at each corner, (c,).
 
-    Args:
-        frame: The frame.
-        indices: UV or normal index of each corner, (c,).
-        slot: Position of the index in a corner such as `1/2/3`: 1 for UVs, 2 for normals.
+    `slot` is the position of the index in a corner such as `1/2/3`: 1 for UVs, 2 for normals. Only faces with an ABSENT
+    corner are looked up in the text.
     """
     written: Flags = indices != ABSENT
     offsets, unclear = frame.corners.offsets, frame.corners.faces_with(~written)

@@ -76,10 +76,7 @@ def _folded(corners: Corners, single: Flags, sizes: Indices) -> Flags:
     """Return whether each face has four corners and visits a vertex twice, so that its two halves cover each other,
     (f,).
 
-    Args:
-        corners: The faces.
-        single: Whether the vertex of each corner differs from that of the next corner of the face, (c,).
-        sizes: Number of such corners in each face, (f,).
+    Repeated corners, whose `single` is false, don't count as corners.
     """
     folded = np.zeros(len(sizes), bool)
     four = np.flatnonzero(sizes == 4)

@@ -89,11 +89,6 @@ def plan(context: CheckContext, _: Parameters, frames: tuple[Fraction, ...] | No
 def _restored(reference: Frame, faces_of_reference: Callable[[], Mapping[Face, int]], frame: Frame) -> Corners:
     """Return the reference frame's faces with the frame's UVs and normals.
 
-    Args:
-        reference: The reference frame.
-        faces_of_reference: Returns the reference frame's faces, in the form of `_faces`.
-        frame: The frame.
-
     Raises:
         Refusal: The faces can't replace those of the frame, or the UVs or normals would have to be guessed.
     """
@@ -134,9 +129,8 @@ def _refuse_unfit(reference: Frame, frame: Frame) -> None:
 def _with_vertices_mended(reference: Frame, frame: Frame) -> Corners | None:
     """Return the frame's faces with the reference frame's vertices, if only a few vertices are wrong or missing.
 
-    Returns:
-        The mended faces. None if the faces differ in their numbers of corners, UV indices or normal indices, if too
-        many faces are wrong, or if a face has more than one wrong corner.
+    None if the faces differ in their numbers of corners, UV indices or normal indices, if too many faces are wrong, or
+    if a face has more than one wrong corner.
     """
     ours, theirs = reference.corners, frame.corners
     if not np.array_equal(ours.offsets, theirs.offsets) or len(ours.v) != len(theirs.v):
@@ -190,8 +184,10 @@ def _sides(corners: Corners, faces: Indices) -> Indices:
 
 
 def _outline(frame: Frame, faces: Indices) -> set[tuple[int, int, int]]:
-    """Return the sides of the given faces, each as (run, first vertex, second vertex), without sides that two of these
-    faces share in opposite directions within a run."""
+    """Return the sides of the given faces, each as (run, first vertex, second vertex).
+
+    Sides that two of these faces share within a run, in opposite directions, are left out.
+    """
     corners = frame.corners
     start = _sides(corners, faces)
     run = run_of_face(frame)[corners.face_of_corner()[start]]

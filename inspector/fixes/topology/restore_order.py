@@ -109,7 +109,7 @@ def _order(context: CheckContext, index: int, matched: Reference) -> Order:
     """Find the frame's vertex and corner for each vertex and corner of the reference frame.
 
     Raises:
-        Refusal: The frame is not a permutation of the reference frame, or more than one order fits equally well.
+        Refusal: The frame is not a permutation of the reference frame, or more than one order fits.
     """
     frame, reference = context.frame(index), context.reference_frame
     _refuse_unfit(frame, reference)
@@ -143,10 +143,7 @@ def _refuse_unfit(frame: Frame, reference: Frame) -> None:
 def _course(context: CheckContext, index: int, centre: bool) -> Course:
     """Find the positions on the nearest intact frame, and how far each vertex may have moved since.
 
-    Args:
-        context: The sequence.
-        index: Index of the frame to match.
-        centre: Whether to make the positions relative to their mean.
+    If `centre` is true, the positions are relative to their mean.
 
     Raises:
         Refusal: No frame with the reference frame's faces is intact.

@@ -56,9 +56,8 @@ def plan(context: CheckContext, _: Parameters, __: tuple[Fraction, ...] | None) 
 
 
 def _refuse_crossed(reference: Frame, triangles: Triangles) -> None:
-    """Refuse faces that intersect themselves, and concave faces with too many corners for ear clipping.
-
-    After cutting, such a face has a triangle that is turned over.
+    """Refuse faces of which a triangle is turned over: they intersect themselves, or have too many corners for ear
+    clipping.
 
     Raises:
         Refusal: There is such a face.

@@ -60,13 +60,8 @@ def _fitted(context: CheckContext, fit: TextureFit, aspect: float) -> tuple[Floa
     """Find the scale and shift, (2,) each, that centre the bounding box of all UVs in the unit square, as large as
     possible.
 
-    Multiplying v by r relative to u multiplies the aspect of the texture that the UVs require by r. Therefore, r is the
-    given aspect divided by the aspect that the UVs require now.
-
-    Args:
-        context: The sequence.
-        fit: How a texture fits the surface now.
-        aspect: Width over height of the texture that the scaled UVs require.
+    The scaled UVs require a texture with the given aspect. Multiplying v by r relative to u multiplies the required
+    aspect by r; therefore, r is the given aspect divided by the aspect that the UVs require now.
 
     Raises:
         Refusal: Materials need different aspect ratios, or the UVs have zero area.

@@ -138,10 +138,9 @@ class _Surface:
 def _carried_over(surface: _Surface, reference: Frame) -> tuple[Floats, Flags]:
     """Find the UVs of the reference frame's corners on the donor's surface.
 
-    A face crosses a seam if, at any corner, the UV from the triangle closest to a point near the corner (_INWARD) and
-    the UV from the triangle closest to the middle of the face are farther apart than the size of the face in the
-    texture. The corners of such a face get the UVs from the triangle at the middle; all others, from the triangle near
-    the corner.
+    A corner usually gets its UV from the triangle closest to a point near the corner (_INWARD). If, at any corner of a
+    face, this UV is farther from the UV of the triangle closest to the face's middle than the size of the face in the
+    texture, the face crosses a seam, and all its corners get the UVs of the triangle at the middle.
 
     Returns:
         UVs of the corners, (c, 2), and whether each face crosses a seam, (f,).

@@ -104,8 +104,7 @@ def _projected(reference: Frame, along: int, positive: bool, fit: str, aspect: f
         reference: The reference frame.
         along: Index of the axis of the view.
         positive: Whether the view is from the positive end of the axis.
-        fit: FILL to fill the square, or OWN to keep the proportions of the surface, centred and as large as possible
-            without distorting the texture.
+        fit: FILL to fill the square, or OWN to keep the proportions of the surface, centred and as large as possible.
         aspect: Width over height of the texture.
 
     Raises:
@@ -128,7 +127,7 @@ def _refuse_collapsed(reference: Frame, given: UvSet, along: int) -> None:
     """Refuse the projection if more of the surface is edge-on than the check `uv-collapsed` allows.
 
     Raises:
-        Refusal: The share of the surface that is edge-on is too large.
+        Refusal: Too much of the surface is edge-on.
     """
     area = face_areas(reference)
     collapsed = lay_out(with_uvs(reference, given).corners, given.uvs, None).collapsed
@@ -145,10 +144,7 @@ def _losses(areas: Floats, along: int, positive: bool) -> str:
     """Describe how much of the surface faces away from the viewer, and how much of it is stretched by a factor of 2 or
     more.
 
-    Args:
-        areas: Area vectors of the triangles, (t, 3).
-        along: Index of the axis of the view.
-        positive: Whether the view is from the positive end of the axis.
+    `areas` are the area vectors of the triangles, (t, 3).
     """
     size = np.linalg.norm(areas, axis=1)
     facing = areas[:, along] * (1.0 if positive else -1.0)

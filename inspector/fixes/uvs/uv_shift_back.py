@@ -74,8 +74,8 @@ def _shift(reference: Frame, frame: Frame, number: str) -> int:
     """Return the constant by which the frame's UV indices are off.
 
     Raises:
-        Refusal: The frames differ in their faces, or a corner has no UV. The indices are not all off by the same
-            constant, or shifting them back doesn't give the reference frame's coordinates at every corner.
+        Refusal: The frames differ in their faces, a corner has no UV, the indices are not all off by one constant, or
+            shifting them back doesn't give the reference frame's coordinates at every corner.
     """
     ours, wanted = frame.corners, reference.corners
     if not (np.array_equal(ours.offsets, wanted.offsets) and np.array_equal(ours.v, wanted.v)):

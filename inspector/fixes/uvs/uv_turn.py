@@ -46,10 +46,8 @@ def _needed(quarters: set[int]) -> str:
     """Return the rotation of the UVs, in degrees, that makes lettering upright: the angle by which lettering is
     rotated.
 
-    Rotating UVs rotates the texture in the opposite direction on the surface.
-
-    Args:
-        quarters: The angles of lettering on all materials, in degrees, rounded to multiples of 90 degrees.
+    Rotating UVs rotates the texture in the opposite direction on the surface. `quarters` are the angles of lettering on
+    all materials, in degrees, rounded to multiples of 90 degrees.
 
     Raises:
         Refusal: Lettering is upright, or rotated differently on different materials.

@@ -249,18 +249,10 @@ def _local(mesh: PlacedMesh, sample: MeshSample) -> Mesh:
 
 
 def _of_points(normals: Numbers, vn: Indices, v: Indices, points: int) -> tuple[Numbers, Indices]:
-    """Reduce normals to one per point if all corners at each point have the same normal, as in smooth meshes.
+    """Reduce normals, (k, 3), to one per point if all corners at each point have the same normal, as in smooth meshes.
 
-    Otherwise, or if there are no more normals than points, the normals and indices stay unchanged.
-
-    Args:
-        normals: The normals, (k, 3).
-        vn: Index of each corner's normal, (c,).
-        v: Index of each corner's point, (c,).
-        points: Number of points.
-
-    Returns:
-        The normals, and the index of each corner's normal.
+    Return the normals, and the index of each corner's normal, (c,). They are unchanged if the normals differ at a point
+    or there are no more normals than points.
     """
     if len(normals) <= points:
         return normals, vn
@@ -281,8 +273,8 @@ def _parts(object_: Name, names: tuple[Name, ...], material_of: Indices) -> Iter
 
 
 def _narrow(positions: Numbers, source: Numbers) -> Numbers:
-    """Convert positions to single precision if the file stores them so, unless they are so far from the origin that
-    they would jitter."""
+    """Convert positions to single precision if the file stores them so. Positions very far from the origin stay,
+    because they would jitter."""
     if source.dtype != np.float32 or positions.dtype == np.float32 or not len(positions):
         return positions
     low, high = positions.min(axis=0), positions.max(axis=0)

@@ -48,8 +48,8 @@ _PROBLEMS_KEPT = 20
 
 
 def parse_metadata(text: bytes) -> Metadata:
-    """Parse metadata of the form `key=value;key=value`, up to the first part without `=`. The first value of a repeated
-    key counts."""
+    """Parse metadata of the form `key=value;key=value`, up to the first part without `=`. Of repeated keys, the first
+    counts."""
     found: dict[str, str] = {}
     for piece in text.decode("utf-8", "surrogateescape").split(";"):
         key, equals, value = piece.partition("=")
@@ -377,7 +377,6 @@ class Archive:
 
     @cached_property
     def by_path(self) -> Mapping[str, Object]:
-        """All objects, by path."""
         return {one.path: one for one in self.objects()}
 
     def visit(self, word: int) -> None:
@@ -414,7 +413,7 @@ class Archive:
     def _walk(self, word: int) -> Object:
         """Read the tree of objects, and return its top. Objects that can't be read are recorded as problems.
 
-        Recursion is not used, because a file can nest objects more deeply than Python can nest calls.
+        Recursion is not used, because objects can be nested more deeply than Python's calls.
 
         Raises:
             ArchiveError: The top can't be read, or there are more than MAX_OBJECTS objects.
@@ -448,8 +447,8 @@ class Archive:
         return top
 
     def _open(self, word: int) -> tuple[int, tuple[int, ...]]:
-        """Return the words (see `ogawa`) of an object's properties and of its children, followed by that of the
-        children's headers.
+        """Return the words (see `ogawa`) of an object's properties and of its children. The word of the children's
+        headers comes last.
 
         Raises:
             ArchiveError: The group doesn't have the structure of an object, or is already used.
@@ -464,12 +463,8 @@ class Archive:
         return first, tuple(others)
 
     def _children(self, parent: Object, words: tuple[int, ...]) -> Iterator[tuple[str, Metadata, int]]:
-        """Yield the name, metadata and word of each child with a valid header. Other children are recorded as problems.
-
-        Args:
-            parent: The object.
-            words: The words of its children, followed by the word of their headers.
-        """
+        """Yield the name, metadata and word of each child with a valid header. Other children are recorded
+        as problems."""
         names: set[str] = set()
         try:
             block = self.file.block(words[-1])

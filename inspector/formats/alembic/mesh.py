@@ -415,13 +415,8 @@ def _held(one: Property, time: float) -> int:
 def _parameter(compound: Compound, name: str, extent: int, shown: str) -> Parameter | None:
     """Return a GeomParam, which is either an array of numbers or a compound of values and indices.
 
-    None if it is missing, can't be read, or doesn't have the right type and extent.
-
-    Args:
-        compound: The compound that contains the parameter.
-        name: Name of the property.
-        extent: Number of components of each value.
-        shown: Name for users.
+    None if it is missing, can't be read, or doesn't have the right type and extent (number of components of each
+    value).
     """
     header = compound.headers.get(name)
     if header is None:
@@ -471,18 +466,14 @@ def _colour_sets(geometry: Compound) -> Iterator[Parameter]:
 
 
 def _set_name(name: str) -> str:
-    """Return the name of a UV set, without the quotes of the Python bytes literal, such as b'map1', that one exporter
-    writes."""
+    """Return the name of a UV set. One exporter writes it as a Python bytes literal, such as b'map1', without whose
+    quotes it is returned."""
     inside = name[2:-1] if len(name) > 3 and name.startswith(("b'", 'b"')) and name[-1] == name[1] else name
     return inside
 
 
 def _faces(counts: Values, indices: Values) -> _Faces:
     """Check the faces, and reverse their winding to match OBJ. Each face keeps its first corner.
-
-    Args:
-        counts: Number of corners of each face.
-        indices: Index of each corner's point. The corners of a face are clockwise, as seen from outside.
 
     Raises:
         ArchiveError: A face has a negative number of corners, or the numbers don't add up to the number of indices.
@@ -526,12 +517,7 @@ def _finite(points: Values) -> Values:
 def _expanded(parameter: Parameter, number: int, index: int, faces: _Faces, points: int) -> tuple[Values, Indices]:
     """Return the values of a parameter's sample, and the index of each corner's value, (c,).
 
-    Args:
-        parameter: The parameter.
-        number: Index of the sample that contains the values.
-        index: Index of the sample that contains the indices.
-        faces: The faces of the mesh.
-        points: Number of points of the mesh.
+    `number` is the sample that contains the values; `index`, the sample that contains the indices.
 
     Raises:
         ArchiveError: The sample is damaged, or doesn't fit the mesh.
@@ -554,13 +540,8 @@ def _expanded(parameter: Parameter, number: int, index: int, faces: _Faces, poin
 def _material_of(faces: int, start: int, names: tuple[str, ...], sets: list[tuple[_FaceSet, int]]) -> Indices:
     """Return the index of each face's material in `names`, (faces,); -1 for a face without a material.
 
-    The first face set that contains the face decides; without one, the face has the material of the whole mesh.
-
-    Args:
-        faces: Number of faces.
-        start: Index of the whole mesh's material; -1 if it has none.
-        names: Names of all materials.
-        sets: The face sets, each with the index of its sample.
+    The first face set that contains the face decides; without one, the face has the material `start` of the whole mesh.
+    Each face set is given with the index of its sample.
     """
     found = np.full(faces, start, np.int64)
     for one, number in reversed(sets):

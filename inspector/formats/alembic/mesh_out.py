@@ -122,7 +122,6 @@ class MeshWriter:
             self._parameters["N"] = _parameter(self._geometry, "N", 3, "normal")
 
     def finish(self) -> None:
-        """Complete the file."""
         self._archive.finish()
 
 
@@ -218,10 +217,7 @@ def _box(points: Values) -> Values:
 def _whole(frame: Fraction, slots: Indices | None, what: str) -> bool:
     """Return True if all corners have a value, and False if no corner has a value or there are no corners.
 
-    Args:
-        frame: The frame number, for the message.
-        slots: Index of each corner's value, negative if it has none; None if no corner has a value.
-        what: The kind of values, for the message.
+    In `slots`, a corner without a value has a negative index. The frame number and `what` are for the message.
 
     Raises:
         Refusal: Only some corners have a value.

@@ -185,7 +185,7 @@ class Ogawa:
 
     def _structure(self, start: int, size: int) -> bytes:
         """Read bytes of groups or headers. Their total number is limited, because a malicious file could refer to the
-        same bytes again and again.
+        same bytes repeatedly.
 
         Raises:
             TooMuchStructure: The limit is exceeded.

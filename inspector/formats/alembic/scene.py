@@ -329,7 +329,6 @@ class ArchiveScene:
         self.meshes = tuple(self._placed())
 
     def _placed(self) -> Iterator[PlacedMesh]:
-        """Place all objects, and yield the meshes."""
         top = Placement(self.archive.top, None, "/", Transform(self.archive.top), None)
         pending: list[tuple[Object, Placement, str, tuple[str, ...]]] = [
             (child, top, f"/{child.name}", ()) for child in reversed(self.archive.top.children)
@@ -361,12 +360,9 @@ class ArchiveScene:
             pending += [(child, placement, f"{path}/{child.name}", inside) for child in below]
 
     def _original(self, node: Object, path: str, inside: tuple[str, ...]) -> Object | None:
-        """Return the object that an instance refers to; None if it can't be used. The problem is then recorded.
+        """Return the object that an instance refers to. If it can't be used, record a problem and return None.
 
-        Args:
-            node: The instance.
-            path: Path of the instance in the scene.
-            inside: Paths of the originals whose instances contain this instance.
+        `inside` contains the paths of the originals whose instances contain this instance.
         """
         try:
             source = node.properties.property(".instanceSource")

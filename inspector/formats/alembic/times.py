@@ -98,8 +98,8 @@ class TimeSampling:
         return At(index, (time - before) / (after - before))
 
     def _floor(self, time: float, count: int) -> int:
-        """Return the index of the last sample at or before a time between the first and the last sample, at most
-        `count` - 2."""
+        """Return the index of the last sample at or before a time that is between the first and the last sample; at
+        most `count` - 2."""
         if self.acyclic:
             return min(bisect_right(self.times, time, hi=count) - 1, count - 2)
         cycle = math.floor((time - self.times[0]) / self.period)

@@ -109,7 +109,6 @@ def _is_colour(column: Column | Lists | None) -> bool:
 
 
 def _left_out(file: PlyFile) -> Iterator[LeftOut]:
-    """Yield the content of the file that the mesh doesn't include."""
     known = {
         "vertex": {"x", "y", "z", "nx", "ny", "nz", *(one for pair in _UV_PAIRS for one in pair)},
         "face": {*_INDICES, "texcoord"},
@@ -152,11 +151,9 @@ def _faces(element: Element | None) -> tuple[Offsets, Offsets]:
 
 
 def _corner_uvs(texcoord: Lists, offsets: Offsets) -> tuple[Numbers, Offsets]:
-    """Convert the lists of UVs to distinct UVs in order of first use, (m, 2), and the index of each corner's UV, (c,).
+    """Convert the UVs of each face's corners to distinct UVs, (m, 2), and the index of each corner's UV, (c,).
 
-    Args:
-        texcoord: The UVs of each face's corners; an empty list for a face without UVs, whose corners get ABSENT.
-        offsets: Offsets of the faces, (f + 1,).
+    The corners of a face with an empty list get ABSENT.
 
     Raises:
         UnreadableFrame: A list is not empty, but doesn't have two numbers per corner.
@@ -226,12 +223,8 @@ def _records(columns: Sequence[Numbers]) -> bytes:
 
 
 def _face_rows(corners: Corners, count: str) -> bytes:
-    """Write faces as binary rows. All faces must have the same number of corners.
-
-    Args:
-        corners: The faces.
-        count: NumPy type of the number of corners, which begins each row.
-    """
+    """Write faces that all have the same number of corners as binary rows. This number comes first, with the NumPy type
+    `count`."""
     size = int(corners.sizes[0]) if len(corners.sizes) else 0
     rows = np.zeros(len(corners.sizes), [("size", count), ("v", "<i4", (size,))])
     rows["size"], rows["v"] = size, corners.v.reshape(len(rows), size)
@@ -248,7 +241,7 @@ def _face_lines(corners: Corners, uvs: Numbers | None) -> bytes:
     """Write a line of text per face: the number of corners, the vertex indices and, if UVs are given, the `texcoord`
     list.
 
-    The list has its length and the UVs of the corners. It is empty if a corner of the face has no UV.
+    The list begins with its length. It is empty if a corner of the face has no UV.
     """
     v, offsets = corners.v.tolist(), corners.offsets.tolist()
     pairs = [] if uvs is None else [f"{u:.9g} {v:.9g}" for u, v in np.asarray(uvs, np.float32).astype(float)[:, :2]]
