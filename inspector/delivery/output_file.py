@@ -88,7 +88,7 @@ def write_placed(place: Path, content: bytes) -> None:
 
 
 def write_over(path: Path, content: bytes) -> None:
-    """Write a file, or replace an existing file in one step. A link is itself replaced.
+    """Write a file, or replace an existing file in one step. If the path is a link, the link is replaced.
 
     Args:
         path: Path of the file.

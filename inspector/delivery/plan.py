@@ -99,7 +99,7 @@ def asset_files(plan: Plan) -> dict[str, AssetFile]:
 def plan_digest(plan: Plan) -> str:
     """Hash everything that determines the written files, so that only the same plan resumes unfinished work.
 
-    Source files count with their sizes and modification times.
+    Source files are represented by their sizes and modification times.
 
     Returns:
         Hexadecimal SHA-256.

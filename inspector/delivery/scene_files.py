@@ -138,7 +138,7 @@ def put_scenes(
         after: The inspection of the OBJ frames in the staging folder.
         files: The records of the files in the staging folder.
         staging: The staging folder.
-        progress: Called after each file with the number of frames done and the total.
+        progress: Receives the number of frames done and the total.
         cancelled: Returns whether to stop.
 
     Returns:

@@ -98,7 +98,7 @@ def unpack(
         animation: The same file, opened.
         wanted: The selection to unpack.
         out: The folder to create.
-        progress: Called after each frame with the number of frames done and the total.
+        progress: Receives the number of frames done and the total.
         cancelled: Returns whether to stop.
 
     Raises:

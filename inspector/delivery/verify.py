@@ -34,7 +34,7 @@ def read_back(
         files: The records of the files.
         staging: The staging folder.
         sources: The reader of the source files.
-        progress: Called after each file with the number of files done and the total.
+        progress: Receives the number of files done and the total.
         cancelled: Returns whether to stop.
 
     Returns:

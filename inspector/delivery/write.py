@@ -59,7 +59,7 @@ class DeliveryWriter:
         """Write every file of the plan, unless an earlier run has already written it.
 
         Args:
-            progress: Called after each file with the number of files done and the total.
+            progress: Receives the number of files done and the total.
             cancelled: Returns whether to stop.
 
         Returns:

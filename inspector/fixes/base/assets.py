@@ -109,8 +109,8 @@ class Assets:
 
 
 def rewritten(entry: LibraryAsset, place: str) -> bytes:
-    """Return the content of a library as it is delivered. Paths of maps that don't lead to the delivered texture are
-    replaced.
+    """Return the content of a library as it is delivered. A map's path is replaced if it doesn't lead to the delivered
+    texture.
 
     Args:
         entry: The library and its textures.
@@ -191,7 +191,7 @@ def _texture(line: MapLine, folder: Path, context: CheckContext) -> TextureAsset
 def assets_of(context: CheckContext, indices: Iterable[int]) -> Assets:
     """Return the libraries that the given frames name, with their textures.
 
-    Libraries are left out if they can't be read, are inside a frame's file or outside the inspected folder, or aren't
+    A library is left out if it can't be read, is inside a frame's file or outside the inspected folder, or isn't
     exactly where the frame states.
 
     Args:

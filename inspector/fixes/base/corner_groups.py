@@ -23,7 +23,7 @@ def all_soft(frame: Frame) -> Indices:
 
 
 def by_angle(frame: Frame, facing: Floats, degrees: float) -> Indices:
-    """Return the group of each corner, (c,), with all edges taken as hard where faces meet at a large angle.
+    """Return the group of each corner, (c,), when the edges between faces that meet at a large angle are taken as hard.
 
     Args:
         frame: The frame.
@@ -35,7 +35,7 @@ def by_angle(frame: Frame, facing: Floats, degrees: float) -> Indices:
 
 
 def by_smoothing(frame: Frame) -> Indices:
-    """Return the group of each corner, (c,), with edges taken as soft only between faces in the same smoothing group.
+    """Return the group of each corner, (c,), when only edges within a smoothing group are taken as soft.
 
     All edges of a face in smoothing group 0 or `off` are hard. Source: the OBJ format document ("Appendix B1", version
     3.0), `s group_number`.

@@ -126,8 +126,7 @@ def has_legal_faces(frame: Frame) -> bool:
 
 
 def refuse_mixed_faces(context: CheckContext) -> None:
-    """Refuse a sequence if a frame, neither empty nor unreadable, has a different vertex count or faces than the
-    reference frame.
+    """Refuse a sequence whose frames differ in their vertex counts or faces. Empty and unreadable frames are ignored.
 
     Raises:
         Refusal: A frame differs from the reference frame, or no frame can be read.

@@ -49,7 +49,8 @@ def position_changes(context: CheckContext, index: int, change: Callable[[Floats
 
 
 def normal_changes(context: CheckContext, index: int, change: Callable[[Floats], Floats]) -> tuple[Change, ...]:
-    """Return the first normal that a change affects, before and after the change; if it affects none, the first normal.
+    """Return the first normal that a change affects or, if it affects none, the first normal, before and after the
+    change.
 
     Args:
         context: The sequence.

@@ -65,11 +65,11 @@ class Draft:
         self._pieces[number] = b"".join(body + end for body, end in lines)
 
     def put_before(self, number: int, line: bytes) -> None:
-        """Insert a line before a block.
+        """Insert a line before a block, with the first line ending in the block or, if it has none, in the file
+        (default: LF).
 
         Args:
-            number: Index of the block. Its first line ending or, if it has none, the first in the file (default: LF)
-                also ends the new line.
+            number: Index of the block.
             line: The text of the line.
         """
         piece = self._pieces[number]

@@ -70,7 +70,7 @@ def plan(context: CheckContext, _: Parameters, frames: tuple[Fraction, ...] | No
 
 
 def _names(context: CheckContext, index: int) -> Names:
-    """Return names in the reference frame, by names in the frame that differ only in the number at the end.
+    """Return the reference frame's name for each material whose name differs from it only in the number at the end.
 
     Raises:
         Refusal: A material may match more than one material of the reference frame.

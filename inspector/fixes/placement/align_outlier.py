@@ -61,7 +61,7 @@ def plan(context: CheckContext, _: Parameters, frames: tuple[Fraction, ...] | No
     The outliers are the frames that the user chose or, by default, that the checks centre-jump and size-jump report.
 
     Raises:
-        Refusal: There is no outlier, or a chosen frame is not an outlier, doesn't exist or can't be read. An outlier
+        Refusal: There is no outlier; a chosen frame is not an outlier, doesn't exist or can't be read; or an outlier
             has zero size, or doesn't have an intact neighbour on each side.
     """
     series = context.series
@@ -104,13 +104,13 @@ def _ratio(context: CheckContext) -> float:
 def _settling(context: CheckContext, index: int, outliers: set[int]) -> Settling:
     """Interpolate the position and size of a frame between its neighbours.
 
-    The position changes only if it is off by more than the check centre-jump allows; the size, only by more than
-    size-jump allows. If a change of units makes the frame fit, all positions are multiplied by the factor between the
-    units instead.
+    The position changes only if it is off by more than the check centre-jump allows; the size, only if it is off by
+    more than size-jump allows. If a change of units makes the frame fit, all positions are multiplied by the factor
+    between the units instead.
 
     Raises:
-        Refusal: Neither the position nor the size is off by more than allowed. The frame has zero size, or doesn't have
-            an intact neighbour on each side.
+        Refusal: Neither the position nor the size is off by more than allowed, or the frame has zero size or doesn't
+            have an intact neighbour on each side.
     """
     series = context.series
     before, after, share = _neighbours(series, index, outliers)

@@ -39,7 +39,7 @@ def plan(context: CheckContext, _: Parameters, frames: tuple[Fraction, ...] | No
     """Find the frames whose text has a problem that this fix corrects.
 
     Raises:
-        Refusal: There is no such frame, or a chosen frame doesn't exist or can't be read. A frame with wrong line
+        Refusal: There is no such frame; a chosen frame doesn't exist or can't be read; or a frame with wrong line
             endings has an unknown statement, whose line ending the fix can't change.
     """
     facts = context.series.facts

@@ -34,8 +34,7 @@ class KeptCorners:
 
 
 def plan(context: CheckContext, _: Parameters, __: tuple[Fraction, ...] | None) -> Step[KeptCorners]:
-    """Find repeated corners and degenerate faces: faces with fewer than three distinct consecutive corners, and faces
-    folded onto themselves.
+    """Find repeated corners, and faces that have fewer than three other corners or are folded onto themselves.
 
     Raises:
         Refusal: There is nothing to drop, faces differ between frames, or a corner has no vertex.

@@ -87,8 +87,8 @@ def _candidates(context: CheckContext) -> tuple[Fraction, ...]:
 def turned_corners(wanted: Corners, found: Corners) -> Indices | None:
     """Find the frame's corner for each corner of the reference frame.
 
-    The meshes match if they have the same faces in the same order. A face may be reversed, and may start at a different
-    corner. A face that fits in both directions keeps its direction.
+    The faces must be the same and in the same order, but each may be reversed, and may start at a different corner. A
+    face that fits in both directions keeps its direction.
 
     Args:
         wanted: Faces of the reference frame.

@@ -57,9 +57,9 @@ def plan(context: CheckContext, _: Parameters, frames: tuple[Fraction, ...] | No
     """Find the frames with different faces, and give them the reference frame's faces with their own UVs and normals.
 
     Raises:
-        Refusal: There is no such frame, or a chosen frame doesn't exist or can't be read. A frame has invalid or
-            duplicate faces, a different number of vertices, different groups or materials, or a different outline. The
-            positions of a frame don't fit the reference frame's faces. The UVs or normals of a frame are ambiguous.
+        Refusal: There is no such frame; a chosen frame doesn't exist or can't be read; a frame has invalid or duplicate
+            faces, a different number of vertices, different groups or materials, or a different outline; its positions
+            don't fit the reference frame's faces; or its UVs or normals are ambiguous.
     """
     series = context.series
     if series.reference_index is None:

@@ -61,9 +61,9 @@ def plan(context: CheckContext, _: Parameters, frames: tuple[Fraction, ...] | No
     """Find the frames with different faces, and match their vertices to those of the reference frame.
 
     Raises:
-        Refusal: There is no such frame, or a chosen frame doesn't exist or can't be read. The reference frame's faces
-            aren't valid, or no frame with these faces is intact. A frame is not a permutation of the reference frame,
-            or more than one order fits.
+        Refusal: There is no such frame; a chosen frame doesn't exist or can't be read; the reference frame's faces
+            aren't valid, or no frame with these faces is intact; or a frame is not a permutation of the reference
+            frame, or more than one order fits.
     """
     series = context.series
     if series.reference_index is None:

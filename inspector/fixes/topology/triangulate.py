@@ -56,8 +56,9 @@ def plan(context: CheckContext, _: Parameters, __: tuple[Fraction, ...] | None) 
 
 
 def _refuse_crossed(reference: Frame, triangles: Triangles) -> None:
-    """Refuse faces of which a triangle is turned over: they intersect themselves, or have too many corners for ear
-    clipping.
+    """Refuse faces that intersect themselves, and concave faces with too many corners for ear clipping.
+
+    They are recognised by a triangle that is turned over.
 
     Raises:
         Refusal: There is such a face.

@@ -34,9 +34,9 @@ def plan(context: CheckContext, parameters: Parameters, frames: tuple[Fraction, 
     """Read the donor, and find the frames that have corners without UVs.
 
     Raises:
-        Refusal: Every frame has UVs, all chosen frames are empty, or a chosen frame doesn't exist or can't be read. The
-            named donor doesn't exist, has no UVs or has different faces. No donor is named, and not exactly one of the
-            files beside the frames fits.
+        Refusal: Every frame has UVs; all chosen frames are empty, or a chosen frame doesn't exist or can't be read; the
+            named donor doesn't exist, has no UVs or has different faces; or no donor is named, and not exactly one of
+            the files beside the frames fits.
         MeshqcError: The donor can't be read.
     """
     indices = frames_without_uvs(context, frames)

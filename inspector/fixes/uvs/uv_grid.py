@@ -39,8 +39,8 @@ def plan(context: CheckContext, parameters: Parameters, frames: tuple[Fraction, 
 
     Raises:
         Refusal: The reference frame's faces don't form one grid of quads, or the grid has no extent along its rows or
-            columns. No frame can be read, or the reference frame has a coordinate that is not a finite number. Faces
-            differ between frames. The parameter `aspect` is wrong. All chosen frames are empty, or a chosen frame
+            columns; no frame can be read, or the reference frame has a coordinate that is not a finite number; faces
+            differ between frames; the parameter `aspect` is wrong; or all chosen frames are empty, or a chosen frame
             doesn't exist or can't be read.
     """
     series = context.series

@@ -17,7 +17,7 @@ def plan(context: CheckContext, parameters: Parameters, _: object) -> Step[UvMov
     """Find the axis to mirror.
 
     Raises:
-        Refusal: There are no UVs, the UVs have zero area, or the axis is wrong. No axis is given, and there is a
+        Refusal: There are no UVs, the UVs have zero area, or the axis is wrong; or no axis is given, and there is a
             material on which lettering doesn't read backwards.
     """
     stated = word_of(parameters, "axis", _AXES)

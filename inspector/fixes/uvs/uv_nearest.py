@@ -47,10 +47,10 @@ def plan(context: CheckContext, parameters: Parameters, frames: tuple[Fraction, 
     """Read the donor, and find the UVs of the reference frame's corners on the donor's surface.
 
     Raises:
-        Refusal: No donor is named, or the donor doesn't exist. The donor has no UVs or no surface, has a number that is
-            not finite, or is too far from the reference frame. The faces or positions of the reference frame aren't
-            valid, or faces differ between frames. Every frame has UVs, all chosen frames are empty, or a chosen frame
-            doesn't exist or can't be read.
+        Refusal: No donor is named, or the donor doesn't exist; the donor has no UVs or no surface, has a number that is
+            not finite, or is too far from the reference frame; the faces or positions of the reference frame aren't
+            valid, or faces differ between frames; every frame has UVs; or all chosen frames are empty, or a chosen
+            frame doesn't exist or can't be read.
         MeshqcError: The donor can't be read.
     """
     series = context.series

@@ -51,9 +51,9 @@ def plan(context: CheckContext, parameters: Parameters, frames: tuple[Fraction, 
 
     Raises:
         Refusal: The reference frame has no faces, has a corner without a vertex or a position that is not finite, or is
-            a line when seen along the axis. No axis is given, and too much of the surface is edge-on. A parameter is
-            wrong. Faces differ between frames. All chosen frames are empty, or a chosen frame doesn't exist or can't be
-            read.
+            a line when seen along the axis; no axis is given, and too much of the surface is edge-on; a parameter is
+            wrong; faces differ between frames; or all chosen frames are empty, or a chosen frame doesn't exist or can't
+            be read.
     """
     series = context.series
     if series.reference_index is None:

@@ -26,8 +26,8 @@ def plan(context: CheckContext, _: Parameters, frames: tuple[Fraction, ...] | No
         A step whose work is the reference frame's UV index at each corner, (c,).
 
     Raises:
-        Refusal: There is no such frame. Shifting the indices back would not give the reference frame's coordinates. A
-            chosen frame has different faces, has UV indices that aren't off by a constant, doesn't exist, or can't be
+        Refusal: There is no such frame; shifting the indices back would not give the reference frame's coordinates; or
+            a chosen frame has different faces, has UV indices that aren't off by a constant, doesn't exist, or can't be
             read.
     """
     if context.series.reference_index is None:

@@ -17,8 +17,8 @@ def plan(context: CheckContext, parameters: Parameters, _: object) -> Step[UvMov
     """Find the quarter turn that makes lettering upright, or use the given turn.
 
     Raises:
-        Refusal: There are no UVs, the UVs have zero area, or the given angle is wrong. No angle is given, and lettering
-            is upright or mirrored, runs in all directions, or is rotated differently on different materials.
+        Refusal: There are no UVs, the UVs have zero area, or the given angle is wrong; or no angle is given, and
+            lettering is upright or mirrored, runs in all directions, or is rotated differently on different materials.
     """
     stated = word_of(parameters, "degrees", _QUARTERS)
     fit = fit_of(context)

@@ -74,9 +74,8 @@ class ArchiveAnimation:
     def mesh(self, number: Fraction, take: Take) -> Mesh:
         """Join all selected meshes that are visible in a frame, in world space.
 
-        Unless more than the points and their colours changes, the arrays of corners, UVs and normals are the same
-        objects as in the previous frame. Meshes that can't be read are left out and reported if another mesh can be
-        read.
+        As long as only the points and their colours change, the arrays of corners, UVs and normals are the same objects
+        as in the previous frame. Meshes that can't be read are left out and reported if another mesh can be read.
 
         Args:
             number: The frame number.
@@ -120,8 +119,8 @@ class ArchiveAnimation:
     def box(self, number: Fraction, take: Take) -> Floats | None:
         """Return a box that encloses the selected meshes that are visible in a frame.
 
-        Each mesh contributes the bounding box that the file states or, without a valid box, its points. Meshes that
-        can't be read are left out.
+        It encloses the bounding box that the file states for each mesh or, if the stated box isn't valid, the mesh's
+        points. Meshes that can't be read are left out.
 
         Args:
             number: The frame number.

@@ -217,7 +217,7 @@ class MeshReader:
         yield from (one.faces for one in self._sets)
 
     def bounds(self, time: float) -> Values | None:
-        """Return the bounding box that the file states for a given time, which may be wrong.
+        """Return the bounding box that the file states for a given time. The stated box may be wrong.
 
         Args:
             time: The time, in seconds.
