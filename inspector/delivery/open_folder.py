@@ -1,4 +1,7 @@
-"""Folders that stay open while files are written to them. Names are looked up in the open folder, not in its path."""
+"""Folders that stay open while files are written to them.
+
+Names are looked up in the open folder, even if the folder's path now leads elsewhere.
+"""
 
 from __future__ import annotations
 

@@ -1,7 +1,7 @@
 """Convert the delivered frames to another format: a scene file with the whole animation, or one file per frame.
 
-The files are made from the verified OBJ frames, read back with this tool's own readers, compared with the frames, and
-then replace them.
+The files are made from the verified OBJ frames, and read back with this tool's own readers. If they match the frames,
+they replace the frames.
 """
 
 from __future__ import annotations

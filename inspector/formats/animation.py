@@ -164,7 +164,7 @@ class Opening:
 
     Attributes:
         rate: Frame rate, in frames per second; None if the user doesn't state it.
-        allowed: Folders outside the scene file's own from which referenced files may be read.
+        allowed: Folders from which referenced files may be read, in addition to the scene file's own folder.
         instances: Whether the copies made by instancers are read as meshes.
     """
 
@@ -205,12 +205,12 @@ class Brief:
 
 
 LARGEST_FRAME = 1_000_000_000
-"""Maximum absolute value of a frame number in a written scene file, up to which float64 times distinguish the smallest
-steps between sub-frames: 482 days at 24 fps."""
+"""Maximum absolute value of a frame number in a written scene file (482 days at 24 fps). Up to this value, float64
+times distinguish the smallest steps between sub-frames."""
 
 MOST_FRAMES = 1_000_000
-"""Maximum number of frames from the first to the last frame of a scene file, without sub-frames: over eleven hours at
-24 fps. A file that states more is probably damaged, and listing its frames would exhaust the memory."""
+"""Maximum number of frames from the first to the last frame of a scene file, not counting sub-frames (over eleven hours
+at 24 fps). A file that states more is probably damaged, and listing its frames would exhaust the memory."""
 
 
 class AnimationWriter(Protocol):

@@ -130,16 +130,16 @@ class Fix(Generic[Work]):
         cost: The data that is added, estimated or dropped; "" unless the fix changes data.
         touches: Keywords of the blocks that may change. All other blocks are compared byte for byte after writing.
         claims: Properties that the fix determines. Two fixes that claim the same property of a frame conflict.
-        plan: Function `plan(context, parameters, frames)` that makes the step for a sequence, from the user's
-            parameters and frame numbers. None stands for all frames to which the fix can be applied. It raises Refusal,
-            with the reason, if the fix can't be applied or would have to guess.
+        plan: Function `plan(context, parameters, frames)` that makes the step for a sequence. `parameters` are the
+            values that the user gave. `frames` are frame numbers, or None for all frames to which the fix can be
+            applied. The function raises Refusal, with the reason, if the fix can't be applied or would have to guess.
         changes: Whether the fix adds, estimates or drops data; empty unless the fix changes data.
         parameters: Descriptions of the parameters, by name. Each states the default, unless the parameter is required.
         required: Names of the parameters without which the fix is always refused.
         path: Name of the parameter that is a path, relative to the current folder; "" if none is.
         whole: Whether the fix always changes the whole sequence, so that the user can't choose frames.
-        edit_frame: Function `edit_frame(frame, step, number)` that returns the changed frame with this number in the
-            source; None if the fix changes no frame's content.
+        edit_frame: Function `edit_frame(frame, step, number)` that returns the changed frame; None if the fix changes
+            no frame's content. `number` is the frame's number in the source.
         edit_output: Function `edit_output(outputs, step, context)` that returns the changed list of frames to write;
             None if the fix doesn't change the list.
         edit_assets: Function `edit_assets(assets, step, context)` that returns the changed libraries and textures; None

@@ -18,8 +18,8 @@ significant digits)."""
 _SHARE_OF_DIAGONAL = 1e-6  # rounding moves no vertex by more than this share of the diagonal
 
 SMALLEST_DIAGONAL = 10.0**-MOST_DECIMALS / _SHARE_OF_DIAGONAL
-"""Minimum diagonal, in scene units, of a mesh that rounding to MOST_DECIMALS places changes by no more than 1e-6 of the
-diagonal."""
+"""Minimum diagonal, in scene units, of a mesh for which MOST_DECIMALS decimal places keep rounding errors below 1e-6 of
+the diagonal."""
 
 
 def needed_decimals(series: Series, factor: float = 1.0) -> int:

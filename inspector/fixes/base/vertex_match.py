@@ -20,8 +20,8 @@ from inspector.surface.nearest import nearest_alike, spacing_alike
 from inspector.surface.refinement import Colours, Refinement, classes_of, mixed
 
 _OWN = np.uint64(1) << np.uint64(40)
-"""A number above all vertex numbers. `mixed` converts the sum of it and a vertex number into a colour that only this
-vertex has."""
+"""A number above all vertex numbers. From its sum with a vertex number, `mixed` makes a colour that no other vertex
+has."""
 
 
 @dataclass(frozen=True, slots=True, eq=False)

@@ -21,8 +21,8 @@ from inspector.sequence.discovery.frame_ranges import numbers_text
 from inspector.units import METRES
 
 _LARGEST = 3.4e38
-"""Maximum diagonal of the scaled mesh, in scene units: the largest float32 (IEEE 754-2019), in which readers keep
-positions."""
+"""Maximum diagonal of the scaled mesh, in scene units: the largest float32 (IEEE 754-2019). Readers keep positions as
+float32."""
 
 
 def plan(context: CheckContext, parameters: Parameters, _: tuple[Fraction, ...] | None) -> Step[int]:

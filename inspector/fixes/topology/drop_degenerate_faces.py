@@ -25,7 +25,8 @@ class KeptCorners:
     Attributes:
         faces: Indices of the remaining faces, ascending, (k,).
         corners: Indices of the remaining corners, ascending, (c,).
-        offsets: Position of each face's first corner among the remaining corners, and then their number, (k + 1,).
+        offsets: Position of each face's first corner among the remaining corners, and then the number of remaining
+            corners, (k + 1,).
     """
 
     faces: Indices

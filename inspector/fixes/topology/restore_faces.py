@@ -30,8 +30,8 @@ from inspector.surface.connections import from_lowest, rings_by_size
 from inspector.surface.edges import next_corner
 
 _LONGER = 1.5
-"""Maximum ratio of the mean side length of the new faces to that of the replaced faces. Faces that only divide the
-surface differently differ only in diagonals. With a larger ratio, the vertices are probably in a different order."""
+"""Maximum ratio of the mean side length of the new faces to that of the replaced faces. With a larger ratio, the
+vertices are probably in a different order, because a different division of a surface changes only diagonals."""
 
 _MENDED_SHARE = 0.01
 """Maximum share of faces that may have one wrong vertex each. One such face is always allowed."""
@@ -221,9 +221,10 @@ def _source_corners(reference: Frame, frame: Frame, ours: Mapping[Face, int], th
 class _Filled:
     """UVs and normals for the corners of new faces, found from the sides that new faces share with replaced faces.
 
-    If a replaced face has one of the two sides at a corner in the same direction, the corner gets the UV and normal at
-    the same end of that side. A seam between two quads thus stays in place, even if both quads were cut. A corner
-    between two new diagonals gets the only UV and normal that its vertex has in the replaced faces.
+    A corner of a new face is between two sides. If a replaced face has one of these sides in the same direction, the
+    corner gets the UV and normal at the same end of that side. A seam between two quads thus stays in place, even if
+    both quads were cut. A corner between two new diagonals gets the only UV and normal that its vertex has in the
+    replaced faces.
 
     Args:
         reference: The reference frame.

@@ -26,8 +26,8 @@ from inspector.names import safe
 from inspector.sequence.discovery.listing import mesh_suffix
 
 _MOST_BESIDE = 8
-"""Maximum number of mesh files beside the frames to read in search of the donor. If there are more, none is read,
-because the folder is probably a model library."""
+"""Maximum number of mesh files beside the frames. If there are more, none is read to find the donor, because the folder
+is probably a model library."""
 
 
 def plan(context: CheckContext, parameters: Parameters, frames: tuple[Fraction, ...] | None) -> Step[UvSet]:

@@ -38,7 +38,7 @@ from inspector.safe_open import open_scene
 
 _FAR = 64
 """Maximum ratio of a mesh's largest absolute coordinate to the longest side of its bounding box. Up to this ratio,
-single precision (24 bits) is accurate to 1 / 100,000 of that side, and positions are converted to it."""
+positions are converted to single precision (24 bits), which is then accurate to 1 / 100,000 of that side."""
 
 
 class ArchiveAnimation:
@@ -272,8 +272,8 @@ def _parts(object_: Name, names: tuple[Name, ...], material_of: Indices) -> Iter
 
 
 def _narrow(positions: Numbers, source: Numbers) -> Numbers:
-    """Convert positions to single precision if the file stores them so. Positions very far from the origin stay,
-    because they would jitter."""
+    """Convert positions to single precision if the file uses it, unless they are so far from the origin that they would
+    jitter."""
     if source.dtype != np.float32 or positions.dtype == np.float32 or not len(positions):
         return positions
     low, high = positions.min(axis=0), positions.max(axis=0)

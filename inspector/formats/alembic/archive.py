@@ -21,8 +21,8 @@ MAX_OBJECTS = 200_000
 MAX_DEPTH = 512
 """Maximum nesting depth of objects. Deeper objects are left out. All scenes seen so far have fewer than 30 levels."""
 MAX_PATH = 1024
-"""Maximum number of characters in an object's path, because a small file of deeply nested objects with long names could
-use up all memory."""
+"""Maximum number of characters in an object's path. Without a limit, a small file of deeply nested objects with long
+names could use up all memory."""
 
 LAYOUT_VERSION = 0
 OLDEST_LIBRARY = 9999

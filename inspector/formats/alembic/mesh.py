@@ -466,8 +466,8 @@ def _colour_sets(geometry: Compound) -> Iterator[Parameter]:
 
 
 def _set_name(name: str) -> str:
-    """Return the name of a UV set. One exporter writes it as a Python bytes literal, such as b'map1', without whose
-    quotes it is returned."""
+    """Return the name of a UV set. If it is a Python bytes literal such as b'map1', as one exporter writes it, return
+    only the text between the quotes."""
     inside = name[2:-1] if len(name) > 3 and name.startswith(("b'", 'b"')) and name[-1] == name[1] else name
     return inside
 

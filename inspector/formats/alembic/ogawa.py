@@ -1,7 +1,7 @@
 """The container of an Alembic archive, which consists of groups and blocks of data.
 
 All numbers except the version of the container are little-endian. A group is stored as the number of its children and
-one word per child; a block, as its size in bytes and the bytes. A word is the offset of the child in the file, with the
+one word per child; a block, as its size in bytes and its bytes. A word is the offset of the child in the file, with the
 highest bit set if the child is a block.
 """
 

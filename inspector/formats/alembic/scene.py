@@ -32,8 +32,8 @@ _CHANNELS = (3, 3, 4, 16, 1, 1, 1)
 about x, rotate about y, rotate about z."""
 
 MAX_FRAMES = 100_000
-"""Maximum number of samples of a property, not counting equal samples at the end; 69 minutes at 24 fps. An archive with
-more samples is refused, because a file can claim 4 billion samples in 5 bytes."""
+"""Maximum number of samples of a property, not counting equal samples at the end (69 minutes at 24 fps). An archive
+with more samples is refused, because a file can claim 4 billion samples in 5 bytes."""
 _USUAL_RATES = (24, 25, 30, 48, 50, 60)
 _HIGHEST_RATE = 60
 """Maximum number of samples per second that is used as the frame rate if none is stated. For larger numbers, whose
@@ -501,7 +501,8 @@ def _plain(rate: float) -> Fraction:
 def frames_of(scene: ArchiveScene, clock: Clock) -> tuple[tuple[Fraction, ...], tuple[Fraction, ...]]:
     """Find the frames and sub-frames of an archive: the times at which any property that affects a mesh has a sample.
 
-    If no property has more than one sample, the times of the single samples are used; without times, only frame 1.
+    If no property has more than one sample, the times of the single samples are used. If these samples have no times,
+    the archive has only frame 1.
 
     Args:
         scene: The scene.

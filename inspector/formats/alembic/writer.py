@@ -1,5 +1,5 @@
-"""Writing an archive of any objects and properties. Samples are written when they are added; equal samples,
-only once."""
+"""Writing an archive of any objects and properties. Samples are written when they are added, and equal samples only
+once."""
 
 from __future__ import annotations
 

@@ -38,8 +38,8 @@ _COLOUR_DECIMALS = 6
 """Number of decimal places of an 8-bit or 16-bit colour that is converted to a fraction: at least five for 65,536
 values."""
 _COLOUR_ROUNDING = 5e-4
-"""Maximum difference from a multiple of 1/255 for a colour that is written as a byte, as rounding to three decimal
-places causes it."""
+"""Maximum difference between a multiple of 1/255 and a colour that is written as a byte. Rounding to three decimal
+places causes such differences."""
 
 
 def _recognises(head: bytes, _: int) -> bool:
