@@ -32,7 +32,7 @@ def spans(numbers: Sequence[Fraction]) -> str:
 
 
 def lines(folder: Path) -> Iterator[str]:
-    """Yield a line for each finding, each sequence without findings, and each file that is not part of a sequence."""
+    """Yield lines about the findings, the sequences without findings, and the files that are not part of a sequence."""
     result = inspect(folder)
     for inspection in result.inspections:
         name = f"{inspection.sequence.relative.text}/{inspection.sequence.pattern.text}".removeprefix("./")

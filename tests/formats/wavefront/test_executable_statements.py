@@ -1,7 +1,7 @@
-"""Tests of `call` and `csh`, which would include a file or run a shell command. Python's audit hooks (PEP 578) report
-what is opened and started.
+"""Tests of `call` and `csh`, which would include a file or run a shell command.
 
-Source: OBJ format document (Appendix B1, "General statement").
+Source: OBJ format document (Appendix B1, "General statement"). Python's audit hooks (PEP 578) report every file that is
+opened and every process that is started.
 """
 
 from __future__ import annotations
