@@ -104,7 +104,8 @@ def export_changes(
 ) -> tuple[SequenceChange, ...]:
     """Compare two exports of a folder, sequence by sequence.
 
-    Sequences are matched by folder and pattern; two single sequences are always matched.
+    Sequences are matched by folder and pattern. If each export has only one sequence, these two are compared even if
+    their names differ.
 
     Args:
         before: The previous export.

@@ -188,7 +188,7 @@ def drawn_case(fit: SequenceFit, version: Version, materials: FrameMaterials, sc
 def _base(fit: SequenceFit, version: Version, materials: FrameMaterials, scope: Scope) -> BaseMap:
     """Read a version's base map: the stated file or, if none is stated, the material's colour map.
 
-    Without both, the base map has no pixels, and has the size that the material needs.
+    Without either, the base map has no pixels, and has the size that the material needs.
 
     Raises:
         MeshqcError: The file can't be read.

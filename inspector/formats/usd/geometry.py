@@ -33,8 +33,8 @@ _UV_WIDTHS = {
 
 
 def uv_sets(prim: Any, bound: Bound) -> list[str]:
-    """Return the names of a mesh's UV sets: those that its materials read, those with usual names, and all others. The
-    first is the main set.
+    """Return the names of a mesh's UV sets: first those that its materials read, then those with usual names, then all
+    others. The first set is the main set.
 
     Args:
         prim: The mesh's prim.

@@ -110,8 +110,8 @@ def _corners(mesh: Mesh, before: Corners | None) -> Corners:
     """Return the corners of the mesh. Arrays that equal those of the previous frame, `before`, are shared.
 
     Raises:
-        _Irregular: The mesh has no vertices, has colours or illegal indices, a face has too few or too many corners, or
-            only some corners have UVs or normals.
+        _Irregular: The mesh has no vertices, or has colours or illegal indices; a face has too few or too many corners;
+            or only some corners have UVs or normals.
     """
     corners, sizes = mesh.corners, mesh.corners.sizes
     counts = (len(mesh.positions), len(mesh.uvs), len(mesh.normals))
