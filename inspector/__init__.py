@@ -1,7 +1,6 @@
 """Inspect, fix and verify sequences of mesh files, one file per frame.
 
-The public names are listed in `__all__`; inspector/api.py documents the functions, and `meshqc manual python` has
-examples.
+`meshqc manual python` has examples.
 """
 
 from __future__ import annotations
@@ -49,7 +48,7 @@ __all__ = [
 
 
 def __getattr__(name: str) -> object:
-    """Import a public name when it is first used, so that `import inspector` and `--help` stay fast."""
+    """Import a public name when it is first used, so that `import inspector` stays fast."""
     if name in __all__:
         from importlib import import_module
 

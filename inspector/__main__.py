@@ -19,16 +19,13 @@ if TYPE_CHECKING:
 
 
 def main(words: Sequence[str] | None = None) -> int:
-    """Run a command line.
+    """Run a command line, and return the exit code.
 
-    Until the command starts, there is nothing to undo, so Ctrl-C ends the process without a message. If Ctrl-C raised
-    KeyboardInterrupt, Python would print a traceback, or would ignore the exception in one of its callbacks.
+    Until the command starts, Ctrl-C ends the process without a message. If it raised KeyboardInterrupt, Python would
+    print a traceback, or would ignore the exception in a callback.
 
     Args:
         words: The command line without the program's name; None for the command line of the process.
-
-    Returns:
-        The exit code.
     """
     usual = getsignal(SIGINT)
     if usual is default_int_handler:

@@ -62,19 +62,18 @@ def inspect(
         frames: First and last frame that should exist.
         size: Longest side of the object in the reference frame, scene units.
         textures: Further folders that may be read.
-        reference: Number of the reference frame, with which the other frames are compared; None for an automatic
-            choice.
+        reference: Number of the reference frame; None for an automatic choice.
         uvs_from: A mesh file whose UVs a fix may copy.
         rules: A rules file; None for the nearest meshqc.toml in the folder or above it, if there is one.
-        workers: Number of processes that read the frames; None to read them in threads of this process. If no process
-            can be started, this process reads the frames.
+        workers: Number of processes that read the frames; None for threads of this process. If no process can be
+            started, this process reads the frames.
 
     Returns:
-        The inspection of the folder. Its attribute `inspections` contains one `Inspection` per sequence.
+        The inspection of the folder, with one `Inspection` per sequence in `inspections`.
 
     Raises:
-        MeshqcError: The folder, the rules or the reference frame can't be read, or the rules are wrong. Any other frame
-            that can't be read is reported as a finding.
+        MeshqcError: The folder, the rules or the reference frame can't be read, or the rules are wrong. Other
+            unreadable frames are reported as findings.
 
     Example:
         >>> found = inspect("harbour/kelp_broken", frames=(1, 15), size=1.8)
@@ -160,8 +159,8 @@ def deliver(plan: Plan, out: AnyPath) -> Delivery:
         out: The folder to create; it must not exist yet.
 
     Returns:
-        The delivery, with its inspection in `after`. `proof.clean` shows whether every finding that the plan addresses
-        is gone, no finding is new, and running the plan again would change nothing.
+        The delivery, with its inspection in `after`. `proof.clean` is true if every finding that the plan addresses is
+        gone, no finding is new, and running the plan again would change nothing.
 
     Raises:
         Refusal: The delivery was refused; `out` was not created.

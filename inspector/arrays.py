@@ -1,4 +1,4 @@
-"""The array types of the package. Shapes are documented where a function takes or returns an array."""
+"""The array types of the package."""
 
 from __future__ import annotations
 

@@ -1,7 +1,6 @@
 """The native core: the inner loops of reading, measuring and drawing, written in C. It is optional.
 
-`core` is the extension module. `active` is True if the module is used; otherwise, the callers use NumPy, with the same
-results. The functions here allocate the buffers to which the C functions write. A C function releases the interpreter
+If it isn't used (see `active`), the callers use NumPy, with the same results. A C function releases the interpreter
 lock if its work takes longer than releasing the lock.
 """
 
@@ -15,8 +14,8 @@ import numpy as np
 import numpy.typing as npt
 
 _INTERFACE = 4
-"""The value that INTERFACE in module.c must have. A module with a different value is not used: it was built from a
-different version of the C functions, so it would return wrong values or fail.
+"""The value that INTERFACE in module.c must have. A module with a different value was built from different C functions,
+and is not used.
 """
 
 try:
@@ -35,13 +34,13 @@ active = _FITS and os.environ.get(SWITCH) != "0"
 _MOST_POWER = 64  # exponent of ten; enough for a float32 with 17 digits: 1e-45 is a 17-digit integer times 1e-61
 
 _FEW_DOUBTS = 1024
-"""Minimum size of the buffer for numbers whose rounding is in doubt. Such numbers are rare, and a buffer that can hold
-all numbers would take three times the memory of the values.
+"""Minimum size of the buffer for numbers whose rounding is in doubt. Such numbers are rare, and a buffer for all
+numbers would take three times the memory of the values.
 """
 
 
 def description() -> str:
-    """Describe in a few words, for `--version`, whether the native core or NumPy is used, and why."""
+    """Describe in a few words whether the native core or NumPy is used, and why."""
     if active:
         return "native core"
     if _BUILT and not _FITS:
@@ -55,8 +54,8 @@ class NumberRun:
 
     Attributes:
         values: The numbers, (n, columns) float64.
-        decimals: Maximum number of decimal places of any number, after its exponent is applied; at least 0.
-        stop: Byte at which the first line after the run begins.
+        decimals: Maximum number of decimal places, after exponents are applied; at least 0.
+        stop: Byte at which the next line begins.
     """
 
     values: npt.NDArray[np.float64]
@@ -98,7 +97,7 @@ class CornerRun:
         v: Vertex indices as written, (c,) int32.
         vt: UV indices as written, (c,) int32; None if no corner has a UV.
         vn: Normal indices as written, (c,) int32; None if no corner has a normal.
-        stop: Byte at which the first line after the run begins.
+        stop: Byte at which the next line begins.
     """
 
     offsets: npt.NDArray[np.int64]
@@ -130,7 +129,7 @@ def read_faces(text: bytes | memoryview, start: int, keyword: bytes, size: int, 
 
 @dataclass(frozen=True, slots=True)
 class Special:
-    """Whether a text contains bytes that need special treatment.
+    """Kinds of bytes in a text that need special treatment.
 
     Attributes:
         nul: Whether the text contains a NUL.
@@ -154,12 +153,7 @@ def find_special(text: bytes) -> Special:
 
 
 def is_same(one: npt.NDArray[np.generic], other: npt.NDArray[np.generic]) -> bool:
-    """Whether two arrays hold the same bytes.
-
-    Args:
-        one: A contiguous array.
-        other: A contiguous array of the same shape and dtype.
-    """
+    """Whether two contiguous arrays of the same shape and dtype hold the same bytes."""
     if active:
         return core.is_same(one, other)
     return bool(np.array_equal(one.view(np.uint8), other.view(np.uint8)))
@@ -169,8 +163,8 @@ def is_same(one: npt.NDArray[np.generic], other: npt.NDArray[np.generic]) -> boo
 def powers() -> bytes:
     """Return the leading 128 bits of the powers from 5^-64 to 5^64 (Lemire 2021, section 5).
 
-    Each power is two uint64, the upper half first. The bits are truncated, but the powers from 5^-27 to 5^-1 are
-    rounded up. Otherwise, an exact quotient, which is computed as a product, would be slightly too small.
+    Each power is two uint64, the upper half first. The bits are truncated, except that the powers from 5^-27 to 5^-1
+    are rounded up. Otherwise, exact quotients would be slightly too small.
     """
     words: list[int] = []
     for power in range(-_MOST_POWER, _MOST_POWER + 1):
@@ -194,7 +188,7 @@ def find_owners(
     Args:
         *triangles: The first six arguments of `core.find_owners`, contiguous or not.
         owner: Index of the triangle at each pixel, (h * width,).
-        nearest: Nearness of that triangle at the pixel (see `picture.fragments`), (h * width,).
+        nearest: Nearness of that triangle (see `picture.fragments`), (h * width,).
         width: Number of pixels in a row.
     """
     core.find_owners(*map(np.ascontiguousarray, triangles), owner, nearest, width)
@@ -205,7 +199,7 @@ def resolve(*given: npt.NDArray[np.generic], picture: npt.NDArray[np.uint8], fac
 
     Args:
         *given: The first seven arguments of `core.resolve`, contiguous or not.
-        picture: Red, green and blue, (h, w, 3). The earlier content stays visible where there is no triangle.
+        picture: Red, green and blue, (h, w, 3). Pixels without a triangle keep their colours.
         factor: Number of samples along each side of a pixel, 1 to 4.
     """
     core.resolve(*map(np.ascontiguousarray, given), picture, picture.shape[1], factor)

@@ -1,8 +1,4 @@
-"""Find the faces and vertices that a finding is about, one frame at a time, so that pictures can show them.
-
-A finding contains only the first few locations, so the check's own functions find all elements (`Check.affected_faces`,
-`Check.affected_vertices`). If there are no such functions, or if they return None, the locations are used.
-"""
+"""Find the faces and vertices that a finding is about, in one frame, so that pictures can show them."""
 
 from __future__ import annotations
 
@@ -23,12 +19,12 @@ def _none() -> Indices:
 
 @dataclass(frozen=True, eq=False)
 class AffectedElements:
-    """Faces and vertices of one frame.
+    """Affected faces and vertices of one frame.
 
     Attributes:
         faces: Indices of the faces, from 0, ascending, (k,).
         vertices: Indices of the vertices, from 0, ascending, (m,).
-        first_only: Whether the elements come from the finding's locations; if so, more elements may be affected.
+        first_only: Whether the elements come from the finding's locations, so that more elements may be affected.
     """
 
     faces: Indices = field(default_factory=_none)
@@ -46,7 +42,7 @@ def affected_elements(finding: Finding, frame: Frame, file: Name, reference: Fra
         reference: The reference frame; None if there is none.
 
     Returns:
-        The elements that the check's functions find. If there are no such functions, or if they return None, the
+        The elements that the check's functions find. If the check has no such functions, or if they return None, the
         elements at the finding's locations in this frame.
     """
     check = check_by_id(finding.check)
@@ -58,9 +54,8 @@ def affected_elements(finding: Finding, frame: Frame, file: Name, reference: Fra
 
 
 def _of_places(finding: Finding, frame: Frame, file: Name) -> AffectedElements:
-    """Return the faces and vertices named in the finding's locations in this file.
-
-    Locations count elements from 1, so "face 12" has index 11.
+    """Return the faces and vertices named in the finding's locations in this file. Locations count from 1, indices from
+    0.
     """
     found: dict[str, list[int]] = {"face": [], "vertex": []}
     for where in finding.where:

@@ -31,5 +31,6 @@ class Breach:
 
 
 Judge = Callable[[CheckContext, Any], Iterator[Breach]]
-"""Function that compares a sequence with the value of one key of the delivery rules (see rules/rule_keys.py). It yields
-the requirements that aren't met."""
+"""Function that compares a sequence with the value of one key of the delivery rules (see rules/rule_keys.py), and
+yields the requirements that aren't met.
+"""

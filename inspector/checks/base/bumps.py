@@ -21,14 +21,13 @@ BUMP_SHARE = Threshold(
 
 
 def bumps(context: CheckContext) -> dict[int, Pop]:
-    """Find frames on which a few vertices are off the surrounding surface.
-
-    The farthest vertex of such a frame must be much farther off than the farthest vertex of any nearby frame.
+    """Find frames on which a few vertices are much farther off the surrounding surface than any vertex of nearby
+    frames.
 
     Returns:
         Index of the frame -> the farthest vertex, its distance from the surrounding surface, and the share of vertices
-        that are about as far off. Empty if the distance is known on at most half of the frames, or if so many frames
-        are found that they can't all be faulty.
+        that are about as far off. Empty if the distance is known on at most half of the frames, or if too many frames
+        are found for all of them to be faulty.
     """
     series = context.series
     off = {index: bump for index in whole_surfaces(context) if (bump := series.facts[index].bump) is not None}
@@ -50,12 +49,12 @@ def usual_around(ways: Floats, index: int) -> float:
     """Return the distance above which the farthest vertex of a frame is unusual compared with nearby frames.
 
     Args:
-        ways: For each frame, the distance between its farthest vertex and the surface around the vertex, (n,), scene
-            units; NaN if unknown.
+        ways: For each frame, the distance of its farthest vertex from the surrounding surface, (n,), scene units; NaN
+            if unknown.
         index: Index of the frame.
 
     Returns:
-        The distance, scene units; infinite if too few nearby frames have a known distance.
+        The distance, scene units; infinite if the distance is known on too few nearby frames.
     """
     low = max(0, index - JUMP_WINDOW.value)
     around = np.delete(ways[low : index + JUMP_WINDOW.value + 1], index - low)

@@ -15,11 +15,12 @@ from inspector.threshold import Threshold
 
 Elements = Callable[[Frame, Frame | None], Indices | None]
 """Function that finds affected faces or vertices, given a frame and the reference frame (None if there is none). It
-returns indices from 0, ascending, (k,), or None if the two frames can't be compared."""
+returns indices from 0, ascending, (k,), or None if the frames can't be compared.
+"""
 
 
 class NotApplicable(Exception):
-    """Raised by a check that can't judge a sequence. The message is shown as the reason why the check was skipped."""
+    """Raised by a check that can't judge a sequence. The message is shown as the reason for skipping the check."""
 
 
 @dataclass(frozen=True, slots=True)
@@ -27,7 +28,7 @@ class Rationale:
     """The explanation of a check for artists.
 
     Attributes:
-        what: The problem that the check looks for, and why the problem matters.
+        what: The problem that the check looks for, and why it matters.
         after_import: The visible consequence after the import.
         what_to_do: How to repair the problem.
     """
@@ -41,7 +42,7 @@ class CheckScope(Enum):
     """The data that a check needs.
 
     Attributes:
-        FILES: File names and frame numbers. No frame needs to be read.
+        FILES: File names and frame numbers, but no content of frames.
         FRAME: Some frames. Each frame is judged by itself or compared with the reference frame.
         SEQUENCE: All frames, in order.
     """
@@ -60,17 +61,14 @@ class Check:
         title: Short name for lists.
         severity: The highest severity that the findings can have.
         rationale: The explanation that `meshqc explain` shows.
-        run: Function that yields the findings; none if the sequence passes. It only compares measured or derived
-            values, and may raise NotApplicable.
+        run: Function that yields the findings, without side effects. It may raise NotApplicable.
         fixes: Ids of the fixes for the findings.
-        scope: The data that the check needs. FILES checks can report before any frame is read, FRAME checks after a few
-            frames.
-        thresholds: The limits that decide what is reported. Each limit is defined in the module of the check, or in the
-            module that measures the value.
-        needs: The kinds of content that the check judges. The check is skipped if any frame has a format that can't
-            contain all these kinds.
-        explained_by: Ids of checks whose findings may explain the findings of this check. The runner runs those checks
-            first. `context.explained` then contains the frames that they report. This check leaves these frames out.
+        scope: The data that the check needs.
+        thresholds: The limits that decide what is reported.
+        needs: The kinds of content that the check judges. The check is skipped if the format of any frame can't contain
+            all these kinds.
+        explained_by: Ids of checks whose findings may explain the findings of this check. They run first, and
+            `context.explained` contains the frames that they report. This check leaves these frames out.
         affected_faces: Function that finds all affected faces in one frame, because a finding lists only the first few;
             None if there is no such function.
         affected_vertices: Function that finds all affected vertices in one frame; None if there is no such function.

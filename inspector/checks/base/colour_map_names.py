@@ -37,7 +37,7 @@ class UnnamedMap:
     Attributes:
         material: The material.
         library: Path of the library that defines the material.
-        images: The images with fitting names. Any of them could be the intended colour map.
+        images: The images with fitting names.
     """
 
     material: UsedMaterial
@@ -46,11 +46,11 @@ class UnnamedMap:
 
 
 def unnamed_colour_maps(context: CheckContext) -> list[UnnamedMap]:
-    """Find materials that have no colour map, although an image with a fitting name is beside their library.
+    """Find materials without a colour map, if the folder of their library contains an image with a fitting name.
 
-    An image fits if it has the name of the material, with or without a word for colour. It also fits if it has the name
-    of another map of the material, with a word for colour instead of the word for that map's kind. An image doesn't fit
-    if it can't be decoded, has a single colour, or looks like a normal map.
+    A name fits if it is that of the material, with or without a word for colour, or that of another map of the
+    material, with a word for colour instead of the word for that map's kind. Images that can't be decoded, have a
+    single colour or look like normal maps don't count.
 
     Raises:
         NotApplicable: No library was found.
@@ -89,7 +89,7 @@ def _is_colour(context: CheckContext, path: Path) -> bool:
 
 @dataclass(frozen=True, slots=True)
 class _Images:
-    """Images beside a library, except those that a map refers to.
+    """Images in a library's folder and its usual subfolders, except those that a map refers to.
 
     Attributes:
         by_name: Images by the words in their names.
@@ -125,10 +125,7 @@ class _Images:
         return cls(by_name, by_subject, maps)
 
     def of(self, material: Name) -> list[Path]:
-        """Return the images whose names fit a material.
-
-        If some of these names contain a word for colour, only the images with such names are returned.
-        """
+        """Return the images whose names fit a material; only those with a word for colour, if there are any."""
         words = _words(material.text)
         subjects = {_without(words, _COLOUR), *(_without(one, _COLOUR | _OTHER) for one in self.maps.get(material, []))}
         found = [path for subject in subjects if subject for path in self.by_subject.get(subject, [])]

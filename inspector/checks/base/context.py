@@ -24,8 +24,8 @@ from inspector.threshold import Threshold
 
 _EVIDENCE_BYTES = 400_000_000
 """Maximum total size, in bytes, of the files whose frames are kept in memory for checks. A frame takes about two bytes
-of memory per byte of its file. If frames have 2 million vertices, only the reference frame and the frame that is being
-judged are kept."""
+of memory per byte of its file.
+"""
 
 T = TypeVar("T")
 
@@ -40,7 +40,7 @@ class Measured:
         frames: Frames that were read again, by index.
         materials: Libraries, materials and maps, by index of the frame.
         face_changes: Differences between a frame's faces and the reference frame's, by digest of the frame's topology.
-        results: Results of the functions that were passed to `CheckContext.once`, by function.
+        results: Results of the functions passed to `CheckContext.once`, by function.
     """
 
     frames: OrderedDict[int, Frame] = field(default_factory=OrderedDict)
@@ -60,10 +60,9 @@ class CheckContext:
         siblings: The other sequences of the folder.
         marks: Facts about the frames from the folder's receipt; empty if the folder has no receipt.
         thresholds: Values that the delivery rules set for this check, by name of the threshold.
-        explained: Numbers of the frames that this check leaves out, because other checks explain their problems (see
-            `Check.explained_by`).
+        explained: Numbers of the frames that this check leaves out (see `Check.explained_by`).
         load: Function that reads the frame of a file.
-        measured: All values measured so far in this run, for all checks.
+        measured: Values measured so far in this run, shared by all checks.
     """
 
     series: Series
@@ -77,11 +76,11 @@ class CheckContext:
     measured: Measured = field(default_factory=Measured, repr=False)
 
     def of_check(self, check: str, explained: Iterable[Fraction] = ()) -> CheckContext:
-        """Return the context for one check, with the thresholds that the delivery rules set for the check.
+        """Return the context for one check, with the thresholds that the delivery rules set for it.
 
         Args:
             check: Id of the check.
-            explained: Numbers of the frames that the check leaves out, because other checks explain their problems.
+            explained: Numbers of the frames that the check leaves out (see `Check.explained_by`).
         """
         rule = self.settings.rules.checks.get(check, CheckRule())
         numbers = frozenset(explained)
@@ -90,11 +89,11 @@ class CheckContext:
         return replace(self, thresholds=rule.thresholds, explained=numbers)
 
     def once(self, measure: Callable[[CheckContext], T]) -> T:
-        """Return the result of `measure` for the sequence. The result is computed once per run, for all checks.
+        """Return the result of `measure` for the sequence, which is computed once per run.
 
         Args:
-            measure: A function at the top level of a module. All checks share its result, so the context that it
-                receives contains no thresholds from delivery rules and no explained frames.
+            measure: A function at the top level of a module. It receives a context without thresholds from delivery
+                rules and without explained frames, because all checks share the result.
         """
         results = self.measured.results
         if measure not in results:
@@ -106,7 +105,7 @@ class CheckContext:
         return [index for index in indices if self.series.facts[index].number not in self.explained]
 
     def limit(self, threshold: Threshold[float]) -> float:
-        """Return the value that the delivery rules set for a threshold, or the default if they set none."""
+        """Return the value of a threshold in the delivery rules, or its default if they set none."""
         return self.thresholds.get(threshold.name, threshold.value)
 
     def frame(self, index: int) -> Frame:
@@ -122,7 +121,7 @@ class CheckContext:
         return self.measured.frames[index]
 
     def _make_room(self, size: int) -> None:
-        """Drop frames from memory until there is room for a frame of `size` bytes. The reference frame is kept."""
+        """Drop frames other than the reference frame from memory until there is room for a frame of `size` bytes."""
         others = [key for key in self.measured.frames if key != self.series.reference_index]
         for key in others:
             held = sum(len(frame.data) for frame in self.measured.frames.values())
@@ -144,8 +143,6 @@ class CheckContext:
     def face_change(self, index: int) -> FaceChange:
         """Describe how the faces of a frame differ from the reference frame's.
 
-        Each distinct topology is compared only once.
-
         Args:
             index: Index of a frame that has as many vertices and faces as the reference frame, but different faces.
 
@@ -161,10 +158,8 @@ class CheckContext:
 
     @property
     def material_fits(self) -> dict[Name | None, MaterialFit]:
-        """The fit of a texture on each material's surface in the reference frame.
-
-        Returns:
-            Fits by material. The key None is for faces without a material.
+        """Return how a texture fits on each material's surface in the reference frame. The key None is for faces
+        without a material.
 
         Raises:
             MeshqcError: There is no reference frame, or its file can't be read any more.

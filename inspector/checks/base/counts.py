@@ -1,4 +1,5 @@
-"""Report counts, such as the number of faces, that should stay the same but differ from the reference frame's."""
+"""Report counts, such as the number of faces, that differ from the reference frame's although they should be constant.
+"""
 
 from __future__ import annotations
 
@@ -18,8 +19,7 @@ Count = Callable[[FrameFacts], int]
 def changes_throughout(context: CheckContext, count: Count) -> bool:
     """Whether a count changes throughout the sequence, as in a simulation.
 
-    This is so if the count differs between most neighbouring frames, and each value occurs on fewer than half of the
-    frames. By contrast, if the export failed only on a few frames, most frames agree with the reference frame.
+    The count must differ between most neighbouring frames, and each value must occur on fewer than half of the frames.
 
     Args:
         context: The sequence.
@@ -43,7 +43,7 @@ def count_findings(context: CheckContext, check: Check, thing: str, count: Count
     """Yield one finding about all frames whose count differs from the reference frame's, if there are any.
 
     If the count changes throughout, the finding is a note, because no single frame is wrong. Frames whose difference is
-    explained by another check are left out, so that each change of the mesh is reported only once.
+    explained by another check are left out.
 
     Args:
         context: The sequence.

@@ -35,7 +35,7 @@ def cut_check(
     """Make a check for one kind of face whose appearance depends on how a reader triangulates it.
 
     The finding is a warning if the number of such faces changes by more than FLIP_SHARE of the reference frame's faces,
-    because triangles may then flip visibly between frames. Otherwise, the finding is a note.
+    because triangles may then flip visibly between frames. Otherwise, it is a note.
 
     Args:
         id: Id of the check.

@@ -21,7 +21,7 @@ from inspector.sequence.measure.facts import FrameFacts
 
 
 def _range(context: CheckContext, _: object) -> Iterator[Breach]:
-    """Judge whether frames are outside the frame range. Missing frames are reported by the check `missing-frames`."""
+    """Find frames outside the frame range. The check `missing-frames` reports missing frames."""
     assert context.settings.expected is not None  # from the rules, or from the command line instead
     first, last = context.settings.expected
     numbers = [facts.number for facts in context.series.facts]
@@ -63,7 +63,7 @@ def _all_bytes(context: CheckContext, most: int) -> Iterator[Breach]:
 
 
 def _corners(context: CheckContext, allowed: tuple[int, ...]) -> Iterator[Breach]:
-    """Judge the number of corners of each face. Each distinct topology is judged only once."""
+    """Judge the number of corners of each face, once per distinct topology."""
     states: dict[bytes, list[int]] = {}
     for index in usable(context):
         states.setdefault(context.series.facts[index].topology, []).append(index)
@@ -147,7 +147,7 @@ def _material_names(context: CheckContext, allowed: tuple[str, ...]) -> Iterator
 
 
 def _sides(context: CheckContext) -> Floats:
-    """Return the sides of the reference frame's bounding box along x, y and z, (3,), scene units.
+    """Return the sides of the reference frame's bounding box, (3,), scene units.
 
     Raises:
         NotApplicable: There is no reference frame, or it has no bounding box.
@@ -225,4 +225,5 @@ _OF_SEQUENCES: Mapping[str, Judge] = {
 JUDGES: Mapping[str, Judge] = {**_OF_SEQUENCES, **TEXTURE_JUDGES, **CAPTION_JUDGES}
 """The functions that judge a sequence, by key of the delivery rules. Four keys have no function: `frames.rate` and
 `scene.unit`, because files don't state these values; `scene.height`, because the function for `scene.up` judges it; and
-`captions.picture`, because it only sets the picture in which captions are judged."""
+`captions.picture`, because it only sets the picture in which captions are judged.
+"""

@@ -1,4 +1,4 @@
-"""Find frames that have the reference frame's faces, but far longer edges than the frames beside them."""
+"""Find frames that have the reference frame's faces, but far longer edges than neighbouring frames."""
 
 from __future__ import annotations
 
@@ -31,10 +31,7 @@ def _same_faces(context: CheckContext) -> tuple[int, ...]:
 def exploded_frames(context: CheckContext) -> tuple[int, ...]:
     """Return the indices of frames with the reference frame's faces, but far longer edges than neighbouring frames.
 
-    The bounding box of such a frame is about as large as those of its neighbours. The vertices have a different order,
-    or they are scattered. No motion has this effect: a surface that stretches needs a larger bounding box, and a
-    surface that crumples keeps the length of its edges. Sudden changes in the edge length divide the sequence into runs
-    of frames, and each run is compared with the runs beside it.
+    The size of the bounding box doesn't explain the edges, so the vertices are scattered or have a different order.
     """
     return context.once(_exploded_frames)
 

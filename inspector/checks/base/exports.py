@@ -1,4 +1,4 @@
-"""Assign each frame to an export by the time at which its file was written, and find leftovers of an older export."""
+"""Assign each frame to an export by the writing time of its file, and find leftovers of an older export."""
 
 from __future__ import annotations
 
@@ -46,11 +46,9 @@ _TRAITS: dict[str, Callable[[FrameFacts], Hashable]] = {
 
 
 def exports(series: Series) -> npt.NDArray[np.intp]:
-    """Find the export that each frame belongs to.
+    """Find the export that each frame belongs to, from the pauses between the writing times of all files.
 
-    Only the pauses between writing times count. The order of the frames doesn't count, because machines that share an
-    export write the frames in any order. Copying the files doesn't split an export, because a copy keeps the times or
-    gives all files the same time.
+    The order of the frames doesn't count, because machines that share an export write the frames in any order.
 
     Returns:
         Index of each frame's export, (n,), 0 for the oldest export; all 0 if no pause separates two exports.
@@ -77,10 +75,7 @@ def _starts(times: Floats) -> Floats:
 
 
 def leftovers(context: CheckContext) -> tuple[list[int], str] | None:
-    """Find frames at the beginning or end of the sequence that remain from an older export.
-
-    These frames are older than the others and differ from them. Older frames that agree with the others are not
-    leftovers, because they didn't need a new export.
+    """Find frames at the beginning or end of the sequence that remain from an older export and differ from the others.
 
     Returns:
         Indices of the frames, and how they differ, such as "different faces"; None if there are no such frames.
@@ -103,8 +98,8 @@ def _older_ends(made: npt.NDArray[np.intp]) -> Iterator[tuple[int, int]]:
         made: Index of each frame's export, (n,).
 
     Yields:
-        Start and stop of each run: first the longest run at the end of the sequence, and then the longest run at the
-        beginning. An end without such a run is left out.
+        Start and stop of the longest run at the end of the sequence, if there is one, and then of the longest run at
+        the beginning, if there is one.
     """
     count = len(made)
     for cut in range(1, count):

@@ -48,10 +48,6 @@ class FaceChange:
 def face_change(reference: Frame, frame: Frame) -> FaceChange:
     """Compare the faces of two frames that have the same numbers of vertices and faces, but different faces.
 
-    Args:
-        reference: The frame to compare with.
-        frame: The frame to describe.
-
     Returns:
         The difference. Its kind is never "reordered", which `CheckContext.face_change` recognises by digests.
     """
@@ -71,7 +67,7 @@ def face_change(reference: Frame, frame: Frame) -> FaceChange:
 
 
 def changed_faces(reference: Frame, frame: Frame) -> Faces:
-    """Find the faces whose vertices differ from those of the face with the same index in the reference frame.
+    """Find the faces whose vertices differ from those of the reference frame's face with the same index.
 
     Args:
         reference: The reference frame, with the same number of faces.
@@ -94,12 +90,10 @@ def changed_faces(reference: Frame, frame: Frame) -> Faces:
 
 
 def _reversed(theirs: Corners, ours: Corners, faces: Faces) -> bool:
-    """Whether all of these faces list their vertices in the opposite direction from the reference frame's faces.
+    """Whether all faces with these indices list their vertices in the opposite direction from the reference frame's
+    faces.
 
-    Args:
-        theirs: The faces of the reference frame.
-        ours: The faces of the frame. Each has as many corners as the reference frame's face with the same index.
-        faces: Indices of the faces to compare, (k,).
+    The two faces with the same index must have the same number of corners.
     """
     sizes = ours.sizes[faces]
     for size in np.unique(sizes).tolist():
@@ -132,10 +126,7 @@ def _renumbered(reference: Frame, frame: Frame) -> int | None:
 
 
 def _same_degrees(reference: Frame, frame: Frame) -> bool:
-    """Whether the numbers of corners per vertex are the same in both frames, apart from the order of the vertices.
-
-    A different order of the vertices doesn't change these numbers; a different triangulation does.
-    """
+    """Whether the numbers of corners per vertex are the same in both frames, apart from the order of the vertices."""
     counts = (
         np.bincount(one.corners.v[one.corners.v >= 0], minlength=len(one.positions)) for one in (reference, frame)
     )

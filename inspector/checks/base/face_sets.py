@@ -1,7 +1,4 @@
-"""Find the faces that checks report in a frame.
-
-These faces have a corner without a valid index, or their vertices or UVs differ from the reference frame's.
-"""
+"""Find the faces in a frame with a missing index, or with vertices or UVs that differ from the reference frame's."""
 
 from __future__ import annotations
 
@@ -24,38 +21,22 @@ MIRRORED_SHARE = Threshold(
 
 
 def without_vertex(frame: Frame, _: Frame | None = None) -> Indices:
-    """Find the faces with a corner that has no valid vertex. The reference frame isn't used.
-
-    Returns:
-        Indices from 0, ascending, (k,).
-    """
+    """Find the faces with a corner that has no valid vertex, (k,), ascending. The reference frame isn't used."""
     return frame.corners.faces_with(frame.corners.v == ABSENT)
 
 
 def without_uv(frame: Frame, _: Frame | None = None) -> Indices:
-    """Find the faces with a corner that has no valid UV. The reference frame isn't used.
-
-    Returns:
-        Indices from 0, ascending, (k,).
-    """
+    """Find the faces with a corner that has no valid UV, (k,), ascending. The reference frame isn't used."""
     return frame.corners.faces_with(frame.corners.vt == ABSENT)
 
 
 def without_normal(frame: Frame, _: Frame | None = None) -> Indices:
-    """Find the faces with a corner that has no valid normal. The reference frame isn't used.
-
-    Returns:
-        Indices from 0, ascending, (k,).
-    """
+    """Find the faces with a corner that has no valid normal, (k,), ascending. The reference frame isn't used."""
     return frame.corners.faces_with(frame.corners.vn == ABSENT)
 
 
 def with_other_corners(frame: Frame, reference: Frame | None) -> Indices | None:
     """Find the faces that have different vertices, or a different order of vertices, in the reference frame.
-
-    Args:
-        frame: The frame.
-        reference: The reference frame; None if there is none.
 
     Returns:
         Indices from 0, ascending, (k,). None if there is no reference frame, or if its number of faces or vertices
@@ -68,10 +49,6 @@ def with_other_corners(frame: Frame, reference: Frame | None) -> Indices | None:
 
 def with_other_uvs(frame: Frame, reference: Frame | None) -> Indices | None:
     """Find the faces whose corners have UVs that differ from the reference frame's.
-
-    Args:
-        frame: The frame.
-        reference: The reference frame; None if there is none.
 
     Returns:
         Indices from 0, ascending, (k,). None if there is no reference frame, or if its number of faces or vertices
@@ -86,9 +63,9 @@ def with_other_uvs(frame: Frame, reference: Frame | None) -> Indices | None:
 
 
 def corner_uvs_or_zero(frame: Frame) -> tuple[Floats, Indices]:
-    """Return the UV of each corner, (c, 2), and the face of each corner, (c,).
+    """Return the UV of each corner, (c, 2), and the face of each corner, (c,). A missing UV is (0, 0).
 
-    A missing UV is (0, 0). Coordinates that are not finite are replaced by numpy.nan_to_num.
+    Coordinates that are not finite are replaced by numpy.nan_to_num.
     """
     corners = frame.corners
     uvs = np.zeros((len(corners.vt), 2))
@@ -97,9 +74,9 @@ def corner_uvs_or_zero(frame: Frame) -> tuple[Floats, Indices]:
 
 
 def signed_uv_areas(frame: Frame) -> Floats:
-    """Return the area of each face in the texture, (f,), by the shoelace formula.
+    """Return the area of each face in the texture, (f,), positive if the face is counter-clockwise.
 
-    The area is positive if the face is counter-clockwise. Corners without a UV count as (0, 0).
+    Corners without a UV count as (0, 0).
     """
     uvs, face = corner_uvs_or_zero(frame)
     (u, v), (next_u, next_v) = uvs.T, uvs[next_corner(frame.corners)].T

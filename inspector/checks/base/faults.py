@@ -11,15 +11,12 @@ from inspector.formats.problems import Problem
 
 
 def faults(context: CheckContext, kind: str, frames: Iterable[int]) -> list[tuple[int, Problem]]:
-    """Find the frames that have faults of one kind.
+    """Return the faults of one kind in these frames, as pairs of a frame's index and its faults.
 
     Args:
         context: The sequence.
         kind: Kind of the faults, a key of problems.KINDS.
         frames: Indices of the frames to examine.
-
-    Returns:
-        Pairs of a frame's index and the faults of the frame.
     """
     found = ((index, context.series.facts[index].problem(kind)) for index in frames)
     return [(index, problem) for index, problem in found if problem is not None]
@@ -44,8 +41,8 @@ def fault_finding(
         context: The sequence.
         check: Id of the check.
         severity: Severity of the finding.
-        met: Pairs of a frame's index and the faults of the frame, as returned by `faults`; at least one pair.
-        words: Text of the message after the number.
+        met: Pairs of a frame's index and its faults, as returned by `faults`; at least one pair.
+        words: Text of the message after the number and the noun.
         thing: Name of the counted elements, in the singular.
         fixes: Ids of the fixes for the finding.
     """

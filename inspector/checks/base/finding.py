@@ -44,8 +44,7 @@ class Where:
 
     Attributes:
         file: Path of the file, relative to the inspected folder.
-        line: Line number, from 1; None if the location is the whole file, or if the format has no lines. Line 0, which
-            the problems in such a format have, is replaced by None.
+        line: Line number, from 1; None if the location is the whole file, or if the format has no lines.
         element: The element or statement at the location, such as "face 12" (counted from 1); None if there is none.
 
     Example:
@@ -74,7 +73,7 @@ class Finding:
         message: The problem in words, with control characters escaped.
         frames: Numbers of the frames that have the problem, ascending.
         where: Locations; only the first few if there are many.
-        numbers: Values that prove the problem. Numbers are finite, so that all values are valid in JSON.
+        numbers: Values that prove the problem, all finite.
         fixes: Ids of the fixes for the finding.
         reason: The reason that the delivery rules give for this check or requirement; "" if they give none.
 
@@ -96,9 +95,5 @@ class Finding:
 
     @property
     def cause(self) -> tuple[str, object]:
-        """A key that distinguishes the findings of one check on the same frame.
-
-        The check `delivery-rules` reports one finding per rule. The check `left-out` reports one finding per kind of
-        content that is left out.
-        """
+        """A key that distinguishes the findings of one check on the same frame."""
         return self.check, self.numbers.get("rule", self.numbers.get("left_out"))

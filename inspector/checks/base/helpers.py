@@ -54,12 +54,7 @@ def _usable(context: CheckContext) -> tuple[int, ...]:
 
 
 def usable_where(context: CheckContext, condition: Callable[[FrameFacts], bool]) -> list[int]:
-    """Return the indices of the usable frames (see `usable`) that meet a condition.
-
-    Args:
-        context: The sequence.
-        condition: Function that returns whether the facts of a frame meet the condition.
-    """
+    """Return the indices of the usable frames (see `usable`) whose facts meet a condition."""
     return [index for index in usable(context) if condition(context.series.facts[index])]
 
 
@@ -85,8 +80,6 @@ def has_whole_uvs(facts: FrameFacts) -> bool:
 def same_layout(context: CheckContext) -> list[int]:
     """Return the indices of the usable frames with the same faces and UVs as the reference frame.
 
-    Other checks report the frames with different faces or UVs.
-
     Raises:
         NotApplicable: There is no reference frame, or its UVs are not complete.
     """
@@ -96,21 +89,15 @@ def same_layout(context: CheckContext) -> list[int]:
 
 
 def files(context: CheckContext, indices: Iterable[int]) -> tuple[Where, ...]:
-    """Return the files of the first few frames, as locations without a line.
-
-    Args:
-        context: The sequence.
-        indices: Indices of the frames.
-    """
+    """Return the files of the first few of these frames, as locations without a line."""
     return tuple(Where(context.file_name(index)) for index in islice(indices, limits.PLACES_KEPT))
 
 
 def number_shift(context: CheckContext) -> Fraction | None:
-    """Return the amount by which all frame numbers are shifted from the stated range.
+    """Return the number by which all frame numbers are too large; negative if they are too small.
 
-    Returns:
-        The amount, positive if the numbers are too large. None if no range is stated, if the numbers are right, if the
-        sequence has a gap, or if the sequence is not as long as the range.
+    None if no range is stated, if the frame numbers are right, if the sequence has a gap, or if it is not as long as
+    the range.
     """
     stated, sequence = context.settings.expected, context.series.sequence
     first, last = sequence.files[0].number, sequence.files[-1].number
@@ -120,22 +107,12 @@ def number_shift(context: CheckContext) -> Fraction | None:
 
 
 def count_of(number: int, thing: str) -> str:
-    """Write a number with its noun: `1 face`, `1,204 faces`, `12 vertices`.
-
-    Args:
-        number: The number.
-        thing: The noun in the singular.
-    """
+    """Write a number with its noun, given in the singular: `1 face`, `1,204 faces`, `12 vertices`."""
     return counted(number, thing, plural_of(thing))
 
 
 def range_of(counts: Collection[int], thing: str) -> str:
-    """Write the counts of some frames with their noun: `1 face`, `12 faces`, `1 to 12 faces`.
-
-    Args:
-        counts: One count per frame, at least one.
-        thing: The noun in the singular.
-    """
+    """Write the counts of some frames with their noun, given in the singular: `1 face`, `12 faces`, `1 to 12 faces`."""
     least, most = min(counts), max(counts)
     return count_of(most, thing) if least == most else f"{least:,} to {most:,} {plural_of(thing)}"
 
@@ -144,28 +121,21 @@ _PLURALS = {"vertex": "vertices", "material library": "material libraries"}
 
 
 def part_of(number: int, total: int, thing: str) -> str:
-    """Write a number of elements, the number of all elements, and their noun: `3 of 1,204 faces`.
-
-    Args:
-        number: The number of elements.
-        total: The number of all elements.
-        thing: The noun in the singular.
+    """Write a number of elements, the number of all elements, and their noun, given in the singular: `3 of 1,204
+    faces`.
     """
     return f"{number:,} of {count_of(total, thing)}"
 
 
 def two_digits(number: float) -> str:
-    """Write a number with two significant digits and without an exponent (the format `.2g` may use an exponent)."""
+    """Write a number with two significant digits and without an exponent."""
     return np.format_float_positional(number, 2, fractional=False, trim="-")
 
 
 def in_diagonals(diagonals: float) -> str:
-    """Write a distance relative to the reference frame's diagonal.
+    """Write a distance that is given in diagonals of the reference frame.
 
     Examples are `0.034 of the reference frame's diagonal` and `2.1 times the reference frame's diagonal`.
-
-    Args:
-        diagonals: The distance, in diagonals of the reference frame.
     """
     shown = two_digits(diagonals)
     if diagonals >= 99.5:
@@ -213,7 +183,7 @@ def problem_findings(
     element: str | None = None,
     unless: str | None = None,
 ) -> Iterable[Finding]:
-    """Yield one finding per kind of problem that the reader noted. Each finding is about all frames with the problem.
+    """Yield one finding per kind of problem that the reader noted, about all frames with the problem.
 
     Args:
         context: The sequence.
@@ -222,8 +192,8 @@ def problem_findings(
         severity: Severity of the findings.
         fixes: Ids of the fixes for the findings.
         element: Name of the elements in the locations, such as "face"; None if the locations have only lines.
-        unless: A kind of problem that describes the same fault better. Frames with a problem of this kind are left out,
-            because another check reports them.
+        unless: A different kind of problem. Frames with a problem of this kind are left out, because another check
+            reports them.
     """
     noted = context.once(_noted)
     for kind in kinds:
@@ -271,9 +241,7 @@ def _finding(
 
 
 def problem_places(context: CheckContext, met: Iterable[tuple[int, Problem]], element: str | None) -> tuple[Where, ...]:
-    """Collect the first few locations of a problem.
-
-    The first location in each frame comes before the second location in any frame, so that more frames are shown.
+    """Collect the first few locations of a problem: the first location in each frame, then the second, and so on.
 
     Args:
         context: The sequence.
@@ -290,5 +258,5 @@ def problem_places(context: CheckContext, met: Iterable[tuple[int, Problem]], el
 
 
 def _element(kind: str | None, element: int | None) -> str | None:
-    """Name an element, such as `face 12`, counted from 1 as in the file. Return None if the kind or index is None."""
+    """Name an element, such as `face 12`, counted from 1. Return None if the kind or index is None."""
     return None if element is None or kind is None else f"{kind} {element + 1}"

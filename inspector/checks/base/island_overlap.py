@@ -17,9 +17,9 @@ from inspector.surface.uv_layout import OVERLAP_CELLS, Box, uv_areas
 from inspector.threshold import Threshold
 
 OVERLAP_PAIRS = 1 << 21
-"""The texture is divided into a grid of cells. This is the maximum number of pairs of a face and a cell that it covers.
-It is enough for 32 faces in each cell of the finest grid, and takes 0.2 GB of memory. If more faces overlap, as on a
-brick wall where each brick shows the whole texture, a coarser grid is used."""
+"""The texture is divided into a grid of cells. This is the maximum number of pairs of a face and a cell that it covers,
+which take 0.2 GB of memory. If there are more pairs, a coarser grid is used.
+"""
 
 STACKED_SHARE = Threshold(
     "stacked-share",
@@ -49,9 +49,9 @@ class Overlap:
 def island_overlap(frame: Frame, box: Box) -> Overlap:
     """Measure how much of the used area of the texture is shown more than once.
 
-    Faces of different materials show different textures, so their overlap doesn't count. Duplicate faces count once,
-    because another check reports them. The mirrored and the unmirrored faces of an island count as separate islands,
-    because mirrored halves are often connected along the middle.
+    Overlap between faces of different materials doesn't count. Duplicate faces count once, because another check
+    reports them. The mirrored and the unmirrored faces of an island count as separate islands, because mirrored halves
+    are often connected along the middle.
 
     Args:
         frame: The frame.
@@ -86,21 +86,14 @@ def _triangles(frame: Frame, material: Indices) -> tuple[Floats, Indices]:
 
 
 def _cells(uv: Floats, box: Box) -> int:
-    """Return the number of cells along each side of the grid.
-
-    If there would be too many pairs of a face and a cell, the grid is coarser. A coarse grid shows such a large overlap
-    just as well.
-    """
+    """Return the number of cells along each side of the grid, which is coarser if there would be too many pairs."""
     left, bottom, right, top = _with_extent(box)
     share = float(np.prod((uv.max(axis=1) - uv.min(axis=1)) / (right - left, top - bottom), axis=1).sum())
     return max(1, min(OVERLAP_CELLS, int((OVERLAP_PAIRS / max(share, 1.0)) ** 0.5)))
 
 
 def _layers(frame: Frame, material: Indices, box: Box, cells: int) -> tuple[Indices, Indices]:
-    """Return the covered cells, (n,), and the number of faces that cover each of them, (n,).
-
-    Cells are numbered as in `Spans.first`.
-    """
+    """Return the covered cells, (n,), and the number of faces that cover each of them, (n,)."""
     ends = np.array([box[:2], box[2:]])
     parts = [spans.cells() for spans in layer_spans(frame.corners, frame.uvs, material, ends, cells)]
     none = np.zeros(0, np.int64)

@@ -61,7 +61,7 @@ def centre_jumps(context: CheckContext, least: float) -> tuple[list[int], Jumps]
         least: Distance that a jump must exceed, in diagonals of the reference frame (JUMP_DIAGONALS).
 
     Returns:
-        Indices of the frames that were searched, and the jumps. Each jump is a position in the list of these indices.
+        Indices of the frames that were searched, and the jumps, as positions in the list of these indices.
     """
     series = context.series
     rows = rows_with(context, np.isfinite(series.diagonals))
@@ -78,9 +78,8 @@ def centre_jumps(context: CheckContext, least: float) -> tuple[list[int], Jumps]
 def _ends_off(path: Floats, times: Floats, smallest: float) -> list[int]:
     """Find breaks at the two ends of a path.
 
-    A path breaks at an end if the outermost row is far off the parabola through the next three rows. This distance must
-    exceed `smallest`, and must be far larger than the corresponding distance of any other row near that end. A break
-    along a single axis is enough, so that a sideways jump is found even if the object bounces up and down.
+    A path breaks at an end if, along any axis, the outermost row is farther than `smallest` from the parabola through
+    the next three rows, and much farther than any other row near that end from its own parabola.
 
     Args:
         path: Positions, one row per frame, (n, d), finite.
@@ -104,17 +103,16 @@ def _ends_off(path: Floats, times: Floats, smallest: float) -> list[int]:
 
 
 def moved_beyond_scaling(context: CheckContext, index: int, beside: list[int], least: float) -> bool:
-    """Whether the centre moved farther than a change in size explains.
+    """Whether the centre moved farther than is explained by scaling about the origin or about a point inside the
+    object.
 
-    The object may be scaled about the origin, or about a point inside the object. The result is False if the size
-    doesn't change, or if it changes by a factor of JUMP_FACTOR or more. In the latter case, the object is probably in a
-    different unit, which also changes its position.
+    The result is False if the size doesn't change, or if it changes by a factor of JUMP_FACTOR or more, because the
+    object is then probably in a different unit.
 
     Args:
         context: The sequence.
         index: Index of the frame.
-        beside: Indices of the frames to compare with. For a single outlier, these are the frames before and after it,
-            and its centre is expected midway between their centres.
+        beside: Indices of the frames to compare with. For a single outlier, these are the frames before and after it.
         least: Distance that must be exceeded, in diagonals of the reference frame (JUMP_DIAGONALS).
     """
     series = context.series
@@ -136,7 +134,7 @@ def size_jumps(context: CheckContext, least: float) -> tuple[list[int], Jumps]:
         least: The value of JUMP_SIZE. A jump must exceed (`least` - 1) times the median size.
 
     Returns:
-        Indices of the frames that were searched, and the jumps. Each jump is a position in the list of these indices.
+        Indices of the frames that were searched, and the jumps, as positions in the list of these indices.
     """
     series = context.series
     rows = rows_with(context, series.diagonals > 0)
@@ -149,8 +147,7 @@ def size_jumps(context: CheckContext, least: float) -> tuple[list[int], Jumps]:
 def in_other_unit(context: CheckContext, factor: float) -> list[int]:
     """Find the frames that were not exported in the same unit as the reference frame.
 
-    Between such a frame and the reference frame, the size jumps by the factor between the two units, and doesn't jump
-    back.
+    Between such a frame and the reference frame, the size jumps by `factor`, and doesn't jump back.
 
     Args:
         context: The sequence.
@@ -173,11 +170,9 @@ def in_other_unit(context: CheckContext, factor: float) -> list[int]:
 
 
 def rows_with(context: CheckContext, known: npt.NDArray[np.bool_]) -> list[int]:
-    """Return the indices of the frames in which to search for jumps of a value.
+    """Return the indices of the usable frames in which to search for jumps of a value.
 
-    These are the usable frames that have the value. Frozen, turned and mirrored frames are left out, and so are frames
-    on which a part of the surface is off its path. Leaving out a frozen frame doesn't make the next frame jump, because
-    the step to the next frame is divided by the number of frames that the step spans.
+    Frozen, turned and mirrored frames are left out, and so are frames on which a part of the surface is off its path.
 
     Args:
         context: The sequence.
@@ -195,9 +190,9 @@ def find_jumps(path: Floats, times: Floats, smallest: float) -> Jumps:
 
     Args:
         path: The values, one row per frame, (n, d), finite.
-        times: Frame numbers in steps of the sequence, (n,). A step across missing frames is divided by the number of
-            frames that the step spans.
-        smallest: Distance that a jump from one frame to the next must exceed, in the unit of the path.
+        times: Frame numbers in steps of the sequence, (n,).
+        smallest: Distance that a jump from one frame to the next must exceed, in the unit of the path. The distance
+            across missing frames is divided by the number of steps.
 
     Returns:
         The jumps, as rows of `path`.

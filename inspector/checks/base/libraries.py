@@ -59,7 +59,7 @@ class UsedMaterial:
         file: Path of the library, relative to the inspected folder.
         definition: Name of the material, and line of the definition.
         statements: Statements of the definition, `newmtl` first.
-        inside: Whether the material is inside a mesh file. In that case, meshqc wrote the text of the statements.
+        inside: Whether the material is inside a mesh file, so that meshqc wrote the text of the statements.
         indices: Indices of the frames whose faces use the material.
     """
 
@@ -70,22 +70,22 @@ class UsedMaterial:
     indices: list[int] = field(default_factory=list)
 
     def last(self, keyword: bytes) -> Statement | None:
-        """Return the last statement with this keyword (in lower case); None if there is no such statement."""
+        """Return the last statement with this keyword (in lower case); None if there is none."""
         return last_of(self.statements, keyword)
 
     def where(self, statement: Statement) -> Where:
-        """Return the location of a statement. The location has no line if the material is inside a mesh file."""
+        """Return the location of a statement, without a line if the material is inside a mesh file."""
         line = None if self.inside else statement.line
         return Where(self.file, line, f"{Name(statement.written)} of {self.definition.name}")
 
 
 @dataclass(frozen=True, slots=True)
 class Spot:
-    """A location, and the frames that have a problem there.
+    """A location with a problem.
 
     Attributes:
         where: The location.
-        indices: Indices of the frames.
+        indices: Indices of the frames that have the problem.
     """
 
     where: Where
@@ -93,7 +93,7 @@ class Spot:
 
 
 def material_states(context: CheckContext) -> list[MaterialState]:
-    """Group the usable frames by folder, libraries and materials. The groups are sorted by their first frames."""
+    """Group the usable frames by folder, libraries and materials, sorted by their first frames."""
     return context.once(_material_states)
 
 
@@ -135,7 +135,8 @@ def _used_libraries(context: CheckContext) -> list[UsedLibrary]:
 def library_files(context: CheckContext) -> list[Path]:
     """Return the library files in the folders that may be read, including files that no frame refers to.
 
-    The files beside the frames come first. A file whose name would be read differently on an `mtllib` line is left out.
+    The files beside the frames come first. A file is left out if its name would be read differently on an `mtllib`
+    line.
     """
     return context.once(_library_files)
 
@@ -151,7 +152,7 @@ def _library_files(context: CheckContext) -> list[Path]:
 
 
 def fitting_libraries(context: CheckContext, needed: Collection[Name]) -> list[Path]:
-    """Find libraries that define the needed materials, if none of the libraries that the frames refer to was found.
+    """Find libraries that define the needed materials, unless a library that a frame refers to was found.
 
     Args:
         context: The sequence.
