@@ -201,7 +201,7 @@ def unused_materials(context: CheckContext) -> list[tuple[UsedLibrary, Definitio
 
     Raises:
         NotApplicable: No library was found, no face has a material, or a face uses a material that no library defines.
-            In the last case, an unused material may be meant for the face.
+            In the last case, an unused material may be meant for that face.
     """
     states = material_states(context)
     if any(state.materials.undefined for state in states):
@@ -230,9 +230,7 @@ def spot_finding(
     numbers: Mapping[str, float | int | str | None] | None = None,
     fixes: tuple[str, ...] = (),
 ) -> Finding:
-    """Make one finding about many locations.
-
-    The finding is about the frames of all locations, but lists only the first few locations.
+    """Make one finding about all frames of these locations. It lists only the first few locations.
 
     Args:
         context: The sequence.
@@ -260,9 +258,7 @@ def spot_finding(
 def named(names: Iterable[Name], most: int = 3) -> str:
     """List names for a message, without duplicates: "`a` and `b`", or "`a`, `b`, `c` and 4 more".
 
-    Args:
-        names: The names.
-        most: Maximum number of names to list.
+    At most `most` names are listed.
     """
     distinct = [f"`{name.display}`" for name in dict.fromkeys(names)]
     rest = len(distinct) - most
@@ -278,8 +274,8 @@ def name_changes(usual: Iterable[Name], found: Iterable[Name]) -> tuple[str, int
         found: The names in the frame.
 
     Returns:
-        The difference for a message, such as "missing: `a`; new: `b` and `c`" ("" if there is none), the number of
-        missing names, and the number of new names.
+        The difference in words, such as "missing: `a`; new: `b` and `c`" ("" if there is none), the number of missing
+        names, and the number of new names.
     """
     gone, new = sorted({*usual} - {*found}), sorted({*found} - {*usual})
     words = (f"{word}: {named(names)}" for word, names in (("missing", gone), ("new", new)) if names)
@@ -293,12 +289,7 @@ class Subject:
     """
 
     def __init__(self, thing: str, names: Iterable[Name]) -> None:
-        """Make the subject.
-
-        Args:
-            thing: The noun in the singular.
-            names: The names, at least one. Duplicates count once.
-        """
+        """Make the subject from a noun in the singular and at least one name. Duplicate names count once."""
         distinct = dict.fromkeys(names)
         self._single = len(distinct) == 1
         self._text = f"{thing if self._single else plural_of(thing)} {named(distinct)}"

@@ -9,9 +9,6 @@ def made_frames(context: CheckContext) -> list[int]:
     """Return the indices of the frames that a fix made, according to the receipt in the folder.
 
     Frames that a later export has replaced are not included.
-
-    Args:
-        context: The sequence.
     """
     made = context.marks.invented
     if not made:

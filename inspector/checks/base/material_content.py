@@ -33,9 +33,9 @@ class MaterialChange:
 def changes(context: CheckContext) -> Iterator[MaterialChange]:
     """Find materials whose definition differs from their definition in the reference frame.
 
-    If the reference frame doesn't use a material, the first definition of the material in the other frames is used for
-    comparison. Maps that lead to the same file count as equal, however their paths are written. Numbers in the names of
-    numbered textures are ignored, because another check reports numbered textures.
+    A material that the reference frame doesn't use is compared with its first definition. Maps that lead to the same
+    file count as equal, however their paths are written. Numbers in the names of numbered textures are ignored, because
+    another check reports numbered textures.
     """
     states = material_states(context)
     reference = context.series.reference_index
@@ -70,8 +70,7 @@ def _contents(context: CheckContext, state: MaterialState) -> Iterator[tuple[Nam
 def _resolved(use: LibraryUse, library: Library, state: MaterialState) -> Library:
     """Replace the file name of each map by a name that identifies the file.
 
-    This name doesn't contain the number of a numbered texture. If the file of a map was not found, the file name is
-    kept.
+    This name doesn't contain the number of a numbered texture. If the file was not found, the file name is kept.
     """
     order = {line.start: index for index, line in enumerate(library.maps)}
     targets = {order[one.map.start]: one.target.path for one in state.materials.maps if one.library == use.name}

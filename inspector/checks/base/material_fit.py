@@ -19,9 +19,9 @@ from inspector.surface.triangles import triangulate
 from inspector.threshold import Threshold
 
 FIT_SAMPLES = 4096
-"""Maximum number of faces of a material that are measured to judge how a texture fits. If a material has more faces, a
-sample of this size is measured. Measuring it takes a few milliseconds, and shares of the surface are accurate to about
-0.01."""
+"""Maximum number of faces of a material that are measured to judge how a texture fits. If there are more faces, a
+sample of this size is measured, which takes a few milliseconds and gives shares of the surface to within about 0.01.
+"""
 
 ASPECT_SPREAD = Threshold(
     "aspect-spread",
@@ -47,7 +47,7 @@ class MaterialFit:
 
     @property
     def is_even(self) -> bool:
-        """Whether one aspect ratio approximately fits the whole surface, so that one texture can cover it."""
+        """Whether one aspect ratio approximately fits the whole surface."""
         low, _, high = self.aspects
         return 0.0 < high < ASPECT_SPREAD.value * low
 
@@ -55,11 +55,6 @@ class MaterialFit:
 @np.errstate(over="ignore", invalid="ignore", divide="ignore")  # faces with numbers out of range have no weight
 def material_fits(frame: Frame) -> dict[Name | None, MaterialFit]:
     """Measure how a texture fits each material that has a non-zero area both on the surface and in the texture.
-
-    If a material has many faces, only a sample of them is measured.
-
-    Args:
-        frame: The frame.
 
     Returns:
         Fits by material. The key None is for faces without a material.
@@ -88,17 +83,16 @@ def material_fits(frame: Frame) -> dict[Name | None, MaterialFit]:
 def _sample(faces: Indices, area: Floats) -> tuple[Indices, Floats]:
     """Choose the faces of a material to measure: all faces, or a sample if there are more than FIT_SAMPLES.
 
-    All faces are also kept if their total area is 0 or not finite. To draw a sample, the areas of the faces are laid
-    end to end, and faces are picked at equal distances along the total. Large faces are therefore never missed
-    (systematic sampling with probability proportional to size; W. G. Cochran, "Sampling Techniques", chapter 9A).
+    All faces are also chosen if their total area is 0 or not finite. The sampling is systematic, with probability
+    proportional to area, so it never misses large faces (W. G. Cochran, "Sampling Techniques", chapter 9A).
 
     Args:
         faces: Indices of the material's faces, (m,).
         area: Area of each face of the frame, (f,).
 
     Returns:
-        Indices of the chosen faces, (k,), and the weight of each face, (k,). The weight is the area or, in a sample,
-        the number of times that the face was drawn.
+        Indices of the chosen faces, (k,), and the weight of each face, (k,): its area or, in a sample, the number of
+        times that it was drawn.
     """
     ends = np.cumsum(area[faces])
     if len(faces) <= FIT_SAMPLES or not 0.0 < ends[-1] < np.inf:

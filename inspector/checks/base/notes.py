@@ -36,8 +36,8 @@ def note_check(
         rationale: The explanation that `meshqc explain` shows.
         fixes: Ids of the fixes for the findings.
         element: Name of the elements in the locations, such as "face"; None if the locations have only lines.
-        unless: A kind of problem that describes the same fault better. Frames with a problem of this kind are left out,
-            because another check reports them.
+        unless: A different kind of problem. Frames with a problem of this kind are left out, because another check
+            reports them.
         fixes_of: Ids of the fixes for particular kinds of problems, used instead of `fixes`.
         thresholds: The limits that decide which problems the reader notes.
         needs: The kinds of content that the check judges (see `Check`).

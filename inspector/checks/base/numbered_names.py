@@ -12,6 +12,6 @@ _NUMBER = re.compile(rb"[._ -]?\d+\Z")
 def name_stem(name: Name) -> bytes:
     """Return the name without the number at its end: `skin` for `skin`, `skin.001` and `skin2`.
 
-    A name that is only a number is unchanged.
+    A name that is only a number is returned unchanged.
     """
     return _NUMBER.sub(b"", name.raw) or name.raw

@@ -1,8 +1,8 @@
 """Find pops and spikes: frames on which a part of the surface is off the path that it follows before and after.
 
-Over three frames in a row, the path of a vertex is nearly straight. On each frame, the vertex is therefore near the
-mean of its positions on the two neighbouring frames. If a vertex is displaced by a vector w on a single frame, it is
-off this mean by w on that frame, and by -w/2 on each neighbouring frame. No correct motion has this pattern.
+Normally, a vertex is near the mean of its positions on the two neighbouring frames. A vertex displaced by a vector w on
+a single frame is off this mean by w on that frame, and by -w/2 on each neighbouring frame. No correct motion has this
+pattern.
 """
 
 from __future__ import annotations
@@ -125,7 +125,7 @@ class Pop:
     Attributes:
         vertex: Index, from 0, of the vertex that is farthest off its path.
         distance: Distance of that vertex from its path, scene units.
-        share: Approximate number of vertices that are off their paths, as a share of all vertices, 0 to 1.
+        share: Approximate share of vertices that are off their paths, 0 to 1.
     """
 
     vertex: int
@@ -149,28 +149,21 @@ class OffPath:
 
 
 def off_path(context: CheckContext) -> list[int]:
-    """Return the indices of frames that are turned or mirrored, or that have a part of the surface off its path.
-
-    The bounding box of such a frame doesn't show the position and size of the object.
-    """
+    """Return the indices of frames that are turned or mirrored, or that have a part of the surface off its path."""
     found = pops_and_spikes(context)
     return sorted({*found.spikes, *found.parts, *upset_frames(context)})
 
 
 def pops_and_spikes(context: CheckContext) -> OffPath:
-    """Find the frames on which a part of the surface, or all of it, is off its path.
-
-    The search is made once per run.
-    """
+    """Find the frames on which a part of the surface, or all of it, is off its path."""
     return context.once(_pops_and_spikes)
 
 
 def slips(context: CheckContext) -> dict[int, float]:
     """Find frames on which the whole object is off its path.
 
-    It is enough that the motion before and after is smooth along one axis. A displacement along this axis is found even
-    if the object bounces along another axis. If most movements change the object's shape, a frame is also found if it
-    shows a neighbouring frame's pose, shifted as a whole.
+    The motion before and after needs to be smooth along only one axis. If most steps between frames change the object's
+    shape, a frame is also found if it shows a neighbouring frame's pose, shifted as a whole.
 
     Returns:
         Index of the frame -> distance from the path, or length of the shift, scene units. Empty if there are so many
@@ -201,18 +194,18 @@ def _slips(context: CheckContext) -> dict[int, float]:
 
 
 def _usual_along(path: Floats, index: int) -> float:
-    """Return JUMP_FACTOR times the largest distance from the path, along one axis, among the surrounding frames.
+    """Return the distance from the path, along one axis, above which a frame is unusual among the surrounding frames.
 
-    A frame counts as off its path along this axis only if its own distance is larger. The three frames on each side of
-    the frame are left out, because the frame itself influences the curves with which they are compared. If the camera
-    shakes, every frame is off its path, so the returned distance is large.
+    The three frames on each side of the frame are left out, because the frame itself influences the curves with which
+    they are compared.
 
     Args:
         path: Positions along the axis, (n, 1), scene units.
         index: Index of the frame.
 
     Returns:
-        The distance, scene units; infinite if no surrounding frame can be compared.
+        JUMP_FACTOR times the largest distance of a surrounding frame, scene units; infinite if no surrounding frame can
+        be compared.
     """
     near = 3  # number of frames on each side that `off_by` compares
     low, high = index - JUMP_WINDOW.value - near, index + JUMP_WINDOW.value + near + 1
@@ -223,10 +216,9 @@ def _usual_along(path: Floats, index: int) -> float:
 
 
 def _shifted(followed: Floats, apart: Flags, rounding: float, least: float) -> dict[int, float]:
-    """Find single frames that show a neighbour's pose, shifted as a whole, if most other movements change the shape.
+    """Find single frames that show a neighbour's pose, shifted as a whole.
 
-    The frame and its neighbour show the same pose. Of these two, only the frame that is farther from the mean of the
-    frames before and after them is returned.
+    Of the two frames, only the frame that is farther from the mean of the frames before and after them is returned.
 
     Args:
         followed: Positions, (n, s, 3), scene units.
@@ -235,7 +227,8 @@ def _shifted(followed: Floats, apart: Flags, rounding: float, least: float) -> d
         least: Length that the shift must exceed, scene units.
 
     Returns:
-        Index of the frame -> length of the shift, scene units. Empty if poses are often shifted as a whole.
+        Index of the frame -> length of the shift, scene units. Empty unless most other steps between frames change the
+        shape.
     """
     steps = np.diff(followed, axis=0)
     shifts = steps.mean(axis=1)
@@ -375,9 +368,8 @@ def _popped(series: Series, off: Floats, smallest: float) -> Iterator[tuple[int,
 def shaped(off: Floats, ways: Floats) -> Flags:
     """Whether each vertex has the pattern of a pop on each frame, (n, s).
 
-    In this pattern, the vertex's offset on each neighbouring frame is half as long, and in the opposite direction. If
-    the offset is known on only one neighbouring frame, as beside a gap, only that frame is examined. If it is known on
-    neither frame, the result is False.
+    In this pattern, the vertex's offset on each neighbouring frame is half as long, and in the opposite direction. A
+    neighbouring frame with an unknown offset is not examined; if both are unknown, the result is False.
 
     Args:
         off: Offsets from the mean of the two neighbouring frames, (n, s, 3); NaN if unknown.
@@ -416,16 +408,14 @@ def stands_out(ways: Floats, steps: Floats, index: int) -> Flags:
 
 
 def spread(ways: Floats) -> Floats:
-    """Return the robust spread of each vertex's distances from its path, (s,), as defined at POP_SPREADS.
-
-    Args:
-        ways: The distances, (n, s).
+    """Return how much each vertex's distances from its path, (n, s), vary, (s,). POP_SPREADS defines this robust
+    spread.
     """
     return np.asarray(1.4826 * np.median(np.abs(ways), axis=0))
 
 
 def _torn(series: Series, diagonal: float) -> Iterator[tuple[int, Pop]]:
-    """Yield the frames on which a vertex leaps away from its neighbours and back.
+    """Yield the frames on which a vertex leaps away from its neighbours and back, with the leap.
 
     In each step, only the vertex that moves farthest relative to its neighbours is examined. At an end of the sequence,
     the vertex need not leap back, but only a few vertices may leap. If vertices stay away for two or more frames, they
@@ -434,9 +424,6 @@ def _torn(series: Series, diagonal: float) -> Iterator[tuple[int, Pop]]:
     Args:
         series: The sequence.
         diagonal: Diagonal of the reference frame's bounding box, scene units.
-
-    Yields:
-        Index of the frame, and the leap.
     """
     rows = [
         index

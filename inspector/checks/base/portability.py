@@ -15,8 +15,7 @@ def unportable(raw: bytes, is_library: bool) -> str | None:
 
     Args:
         raw: The path as written, with `/` as the separator.
-        is_library: Whether the path is in a statement that names material libraries. Readers split such a statement at
-            spaces.
+        is_library: Whether the path names a material library. Readers split such a statement at spaces.
 
     Returns:
         "reserved" (characters or names that some systems don't allow), "blanks in a library" or "blanks" (spaces or

@@ -37,7 +37,7 @@ _SEVERITY = {Status.MISSING: Severity.ERROR, Status.NEAR: Severity.ERROR, Status
 def reference_findings(
     context: CheckContext, check: Check, thing: str, uses: Iterable[Use], answers: Mapping[Status, tuple[str, ...]]
 ) -> Iterator[Finding]:
-    """Yield one finding for each kind of failed reference, about all frames and names that have this failure.
+    """Yield one finding for each kind of failed reference, about all frames and names with this failure.
 
     Args:
         context: The sequence.

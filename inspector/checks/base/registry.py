@@ -1,8 +1,4 @@
-"""Find all checks.
-
-Each module in the groups of inspector/checks defines one check as CHECK, or several checks as CHECKS. An error in a
-module stops the program.
-"""
+"""Find all checks: each module in the groups of inspector/checks defines CHECK or CHECKS."""
 
 from __future__ import annotations
 

@@ -1,7 +1,7 @@
 """Find frames that have the reference frame's faces, but list the vertices in a different order.
 
 In such a frame, each moved vertex is at the position that the motion before and after predicts for another vertex. If a
-frame is damaged in a different way, its moved vertices are at positions that are predicted for no vertex.
+frame is damaged differently, its moved vertices are not at any predicted positions.
 """
 
 from __future__ import annotations
@@ -68,12 +68,13 @@ ORDER_ONCE = Threshold(
 )
 
 _QUERIES = 2000
-"""Maximum number of moved vertices whose nearest expected positions are determined. If more vertices moved, an evenly
-spaced sample of this size is used."""
+"""Maximum number of moved vertices whose nearest expected positions are determined. Of more vertices, an evenly spaced
+sample of this size is used.
+"""
 _NEARLY_BEST = 2.0
-"""A frame can be predicted from different sets of other frames. The set with the smallest usual error is tried first,
-and then sets with up to this many times that error. At a bounce, for example, a set of frames on both sides predicts a
-wrong position, but a set of frames on one side predicts the right position."""
+"""A frame can be predicted from different sets of other frames. Sets with up to this many times the smallest usual
+error are tried, best first. At a bounce, for example, only a set of frames on one side predicts the right position.
+"""
 
 
 @dataclass(frozen=True, slots=True)
@@ -138,9 +139,8 @@ def _renumbered_frames(context: CheckContext) -> dict[int, Renumbering]:
 
 @np.errstate(over="ignore", invalid="ignore")
 def _strides(followed: Floats) -> Floats:
-    """Return the largest movement of a sampled vertex in each step, (k - 1,), scene units.
-
-    The movement is relative to the mean movement of all sampled vertices.
+    """Return the largest movement of a sampled vertex in each step, relative to the mean movement, (k - 1,), scene
+    units.
 
     Args:
         followed: Positions of the sampled vertices, (k, s, 3), scene units.
@@ -153,7 +153,7 @@ def _strides(followed: Floats) -> Floats:
 def _tears(context: CheckContext, known: list[int]) -> Floats:
     """Return, for each step, the largest displacement of a vertex relative to its neighbours, (k - 1, 3), scene units.
 
-    The displacement is 0 for a step on which it is unknown.
+    An unknown displacement is 0.
     """
     facts, none = context.series.facts, (0.0, 0.0, 0.0)
     tears = [facts[here].tear if here == before + 1 else None for before, here in pairwise(known)]
@@ -167,16 +167,13 @@ def _lengths(vectors: Floats) -> Floats:
 
 
 def _suspects(context: CheckContext, known: list[int], strides: Floats, tears: Floats) -> set[int]:
-    """Find frames whose vertices may be in a different order.
+    """Find the indices of frames whose vertices may be in a different order.
 
     Args:
         context: The sequence.
         known: Indices of the frames to choose from, ascending, (k,).
         strides: Result of `_strides` for these frames, (k - 1,), scene units.
         tears: Result of `_tears` for these frames, (k - 1, 3), scene units.
-
-    Returns:
-        Indices of the frames.
     """
     series, off = context.series, pops_and_spikes(context)
     exploded = set(exploded_frames(context))
@@ -203,7 +200,7 @@ def _renumbering(context: CheckContext, sound: Flags, index: int) -> Renumbering
 
     Args:
         context: The sequence.
-        sound: Whether each frame is sound, and can be used to judge other frames, (n,).
+        sound: Whether each frame is sound, so that other frames can be judged by it, (n,).
         index: Index of the frame.
 
     Returns:
@@ -236,12 +233,7 @@ def _renumbering(context: CheckContext, sound: Flags, index: int) -> Renumbering
 
 
 def _nodes(sound: Flags, index: int) -> Iterator[tuple[int, ...]]:
-    """Yield sets of sound frames, as indices, from which the positions on a frame can be predicted.
-
-    Args:
-        sound: Whether each frame is sound, (n,).
-        index: Index of the frame to predict.
-    """
+    """Yield sets of sound frames, as indices, from which the positions on a frame can be predicted."""
     before, after = np.flatnonzero(sound[:index])[:-4:-1].tolist(), (np.flatnonzero(sound[index + 1 :])[:3]).tolist()
     after = [index + 1 + at for at in after]
     for count in (2, 1):
@@ -260,7 +252,7 @@ def _centred(positions: Floats) -> Floats:
 def _weights(times: Floats, nodes: Sequence[int] | Indices, index: int) -> Floats:
     """Return the weights, (k,), of the frames `nodes` in the prediction of another frame.
 
-    For the prediction, the polynomial through the frames `nodes` is evaluated at the time of the other frame.
+    The prediction is the value of the polynomial through the frames `nodes` at the time of that frame.
     """
     own = times[np.asarray(nodes)]
     apart = own[:, None] - own
@@ -282,8 +274,8 @@ def _usual_miss(context: CheckContext, sound: Flags, index: int, nodes: tuple[in
         nodes: Indices of the frames from which the frame `index` is predicted.
 
     Returns:
-        The largest of the root-mean-square distances that are measured on the surrounding frames, one per frame, scene
-        units. None if fewer than two frames can be compared, or if a distance is not finite.
+        The largest root-mean-square distance on any surrounding frame, scene units. None if fewer than two frames can
+        be compared, or if a distance is not finite.
     """
     samples, times, offsets = context.series.samples, context.series.times, np.array(nodes) - index
     low, high = max(0, index - JUMP_WINDOW.value), min(len(sound), index + JUMP_WINDOW.value + 1)
@@ -333,7 +325,7 @@ def changed_places(expected: Floats, here: Floats, near: float) -> Renumbering |
 def _is_rigid(before: Floats, after: Floats, near: float) -> bool:
     """Whether a rotation or a reflection brings the points `before`, (m, 3), near the points `after`, (m, 3).
 
-    The root-mean-square distance that remains must be at most `near`.
+    The remaining root-mean-square distance must be at most `near`.
     """
     size = float(np.square(before - before.mean(axis=0)).sum())
     return float(rigid_misses(before[None], after[None])[1][0]) * size <= near**2 * len(before)

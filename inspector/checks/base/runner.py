@@ -32,14 +32,7 @@ class Verdict:
 
 
 def by_reason(pairs: Iterable[tuple[str, str]]) -> dict[str, list[str]]:
-    """Group the ids of checks by reason.
-
-    Args:
-        pairs: Pairs of a check's id and a reason.
-
-    Returns:
-        Reason -> ids of the checks.
-    """
+    """Group pairs of a check's id and a reason: reason -> ids of the checks."""
     checks: dict[str, list[str]] = {}
     for check, reason in pairs:
         checks.setdefault(reason, []).append(check)
@@ -47,9 +40,10 @@ def by_reason(pairs: Iterable[tuple[str, str]]) -> dict[str, list[str]]:
 
 
 def run_checks(context: CheckContext, checks: Sequence[Check]) -> Verdict:
-    """Run checks on one sequence. If a check fails, its error is recorded, and the other checks still run.
+    """Run checks on one sequence, with the severities and thresholds from the delivery rules.
 
-    Severities and thresholds from the delivery rules are applied. Checks that the rules switch off are skipped.
+    If a check fails, its error is recorded, and the other checks still run. Checks that the rules switch off are
+    skipped.
 
     Args:
         context: The sequence. Each check gets a copy with its own thresholds (`CheckContext.of_check`).
@@ -95,10 +89,10 @@ def _explaining_first(checks: Sequence[Check]) -> list[Check]:
 
 
 def _refuse_where_not_carried(check: Check, formats: Iterable[Format]) -> None:
-    """Raise NotApplicable if a frame has a format that can't contain everything that the check judges.
+    """Check that the format of each frame can contain everything that the check judges.
 
     Raises:
-        NotApplicable: There is such a format. The message names the format and the content.
+        NotApplicable: A format can't. The message names the format and the content.
     """
     for form in formats:
         missing = [trait.value for trait in check.needs if trait not in form.carries]

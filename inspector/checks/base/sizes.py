@@ -57,12 +57,7 @@ SAME_FACTOR = Threshold(
 
 
 def agrees(size: float, other: float, ratio: float) -> bool:
-    """Whether the ratio between two sizes is at most `ratio`.
-
-    Args:
-        size: A size above 0.
-        other: The other size, above 0, in the same unit.
-        ratio: Maximum ratio of the larger size to the smaller size, 1 or more.
+    """Whether the ratio of the larger size to the smaller size is at most `ratio` (1 or more). Both sizes are above 0.
     """
     return 1 / ratio <= size / other <= ratio
 
@@ -84,8 +79,8 @@ def unit_factor(ratio: float, closest: float = math.inf) -> float | None:
 
     Args:
         ratio: A size divided by the expected size.
-        closest: Maximum ratio between `ratio` and the factor, 1 or more. UNIT_FACTORS also has a maximum for each
-            factor; the smaller maximum applies.
+        closest: Maximum ratio between `ratio` and the factor, 1 or more. The maximum for each factor in UNIT_FACTORS
+            also applies.
 
     Returns:
         The factor, such as 100, 0.01 or 2.54; None if no factor is close enough.
@@ -108,11 +103,10 @@ def units_of(factor: float) -> str:
 def unit_error(context: CheckContext) -> float | None:
     """Return the factor between units by which the reference frame is too large.
 
-    The size of the reference frame is compared with the stated size. If no size is stated, it is compared with the
-    sizes of twins, which are other sequences of the same model. The reference frame counts as wrong if more twins
-    differ from it by a factor between units than agree with it. If there are only two sequences and they differ, either
-    may be wrong, so both get a factor. The factor between twins must fit closely, because sequences of one model may
-    also have different sizes on purpose, like the fish of a school.
+    Its size is compared with the stated size. If no size is stated, it is compared with the sizes of twins, which are
+    other sequences of the same model. The reference frame counts as wrong if more twins differ from it by a factor
+    between units than agree with it. If there is only one twin and it differs, both sequences get a factor. The factor
+    between twins must fit closely, because sequences of one model may also have different sizes on purpose.
 
     Returns:
         The factor, such as 100, 0.01 or 2.54; below 1 if the reference frame is too small. None if the size is right,

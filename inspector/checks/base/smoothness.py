@@ -1,8 +1,7 @@
 """Find frames that are off their path or exchanged with a neighbour.
 
-A motion is smooth at a frame if the frame is near the mean of its two neighbours. A displaced frame, or a frame in the
-wrong order, makes the motion rough. Undoing that fault makes the motion smooth again. A bounce, a start or a cut is
-rough as well, but no edit of one or two frames makes it smooth.
+A motion is smooth at a frame if the frame is near the mean of its two neighbours. Undoing one of these faults makes a
+rough motion smooth. A bounce, a start or a cut is rough as well, but no edit of one or two frames makes it smooth.
 """
 
 from __future__ import annotations
@@ -27,13 +26,11 @@ ROUGHNESS_LEFT = Threshold(
     "of the squared second differences",
 )
 AROUND = 2
-"""Roughness is measured over this number of frames on each side of the replaced or exchanged frames."""
+"""Number of frames, on each side of the replaced or exchanged frames, over which roughness is measured."""
 
 
 def roughness(curve: Floats, low: int, high: int) -> float:
     """Return the sum of the squared distances between each row and the mean of its two neighbours.
-
-    Each distance is half the length of a second difference.
 
     Args:
         curve: Values over time, (n, d).
@@ -45,11 +42,10 @@ def roughness(curve: Floats, low: int, high: int) -> float:
 
 
 def replaced(curve: Floats, index: int) -> Floats:
-    """Return the value, (d,), that makes the curve smoothest at one frame.
+    """Return the value, (d,), that makes the curve smoothest at one frame, from the two values on each side.
 
-    The value is computed from the two values on each side. For evenly spaced values a, b, c, d and e, the value at c is
-    (-a + 4 b + 4 d - e) / 6. This is Lagrange's interpolation formula, which also gives the smallest sum of squared
-    second differences.
+    This is Lagrange's interpolation formula, (-a + 4 b + 4 d - e) / 6 for evenly spaced values a to e, which also gives
+    the smallest sum of squared second differences.
 
     Args:
         curve: Values over time, (n, d).
@@ -86,8 +82,7 @@ def single_outliers(curve: Floats, apart: Flags, least: float) -> dict[int, floa
 def exchanged(curve: Floats, apart: Flags) -> list[int]:
     """Find frames that are exchanged with the next frame.
 
-    Up to two frames on each side of the exchanged frames are examined, fewer at the ends of the sequence
-    (`time_edits.exchanged` requires two or three).
+    Up to two frames on each side of the exchanged frames are examined; fewer are enough near the ends of the sequence.
 
     Args:
         curve: Values over time, (n, d); NaN if a frame has no value.
@@ -113,11 +108,10 @@ def exchanged(curve: Floats, apart: Flags) -> list[int]:
 
 
 def places(context: CheckContext) -> Floats:
-    """Return the points to follow over time.
+    """Return the points to follow over time: the sampled vertices, if they are known on more than half of the frames.
 
-    These are the sampled vertices. If the sampled vertices are known on no more than half of the frames, points on the
-    ellipsoid of the surface are returned instead. If these points are also known on no more than half of the frames,
-    two opposite corners of the bounding box are returned.
+    Otherwise, points on the ellipsoid of the surface or, if these are also unknown on half of the frames or more, two
+    opposite corners of the bounding box.
 
     Returns:
         Positions, (n, s, 3), scene units; NaN in frames that can't be compared.
@@ -133,8 +127,8 @@ def ellipsoids(context: CheckContext) -> Floats:
 
     Returns:
         Positions, (n, 6, 3), scene units. NaN in frames that have no such points, or in which faces are missing. NaN in
-        all frames if the inspection measured the points on at most half of the frames; it doesn't measure the points on
-        frames on which vertices can be followed.
+        all frames if the points were measured on at most half of them; they aren't measured on frames on which vertices
+        can be followed.
     """
     series = context.series
     points = np.full((len(series.facts), 6, 3), np.nan)
@@ -153,10 +147,7 @@ def ellipsoids(context: CheckContext) -> Floats:
 
 
 def gaps(context: CheckContext) -> Flags:
-    """Whether there is a gap before each frame, (n,); False for the first frame.
-
-    There is a gap if the frame isn't exactly one step after the previous frame.
-    """
+    """Whether each frame, except the first, isn't exactly one step after the previous frame, (n,)."""
     apart = ~context.series.follows
     apart[:1] = False
     return apart
@@ -164,15 +155,14 @@ def gaps(context: CheckContext) -> Flags:
 
 @np.errstate(over="ignore", invalid="ignore")  # positions out of range can't be followed
 def incoherent(context: CheckContext) -> Floats | None:
-    """Return the motion of each sampled vertex relative to the surface around it.
+    """Return the motion of each sampled vertex relative to the surrounding surface.
 
-    There are two estimates of this motion. The first is the remainder of the positions after subtracting a smooth field
-    over the surface. The second is the offset of each vertex from the mean of its neighbours. The estimate that moves
-    more smoothly is returned. The first estimate fails for limbs, which don't move as a smooth field. The second fails
-    for small blocks, whose vertices have no neighbours that move alike. Noise is equally large in both estimates.
+    Of two estimates, the estimate that moves more smoothly is returned: the remainder after subtracting a smooth field
+    over the surface, which fails for limbs, or the offset from the mean of the vertex's neighbours, which fails for
+    small blocks. Noise is equally large in both.
 
     Returns:
-        Offset of each vertex from the surface around it, up to a constant, (n, s, 3), scene units; NaN in frames that
+        Offset of each vertex from the surrounding surface, up to a constant, (n, s, 3), scene units; NaN in frames that
         can't be compared. None if vertices can't be followed.
     """
     fields, relief = _beyond_a_field(context), context.series.reliefs / _OF_FIVE
@@ -184,8 +174,9 @@ def incoherent(context: CheckContext) -> Floats | None:
 
 
 _OF_FIVE = 1.25**0.5
-"""Noise in the offset of a vertex from the mean of its four neighbours, as a multiple of the noise in its position. If
-the noise of the five vertices is independent, this is the square root of 1 + 4/16."""
+"""Noise in the offset of a vertex from the mean of its four neighbours, as a multiple of the noise in its position: the
+square root of 1 + 4/16, if the noise of the five vertices is independent.
+"""
 
 
 def _restlessness(followed: Floats) -> float:
@@ -208,7 +199,7 @@ def _beyond_a_field(context: CheckContext) -> Floats | None:
     """Subtract a smooth field over the surface from the positions of the sampled vertices.
 
     The field is the best-fitting cubic polynomial in the coordinates of the reference frame; its degree is lower if few
-    vertices are sampled. Motion, bending and scaling are close to such fields; noise is not.
+    vertices are sampled.
 
     Returns:
         The remainder, (n, s, 3), scene units; None if vertices can't be followed or are all at one point.

@@ -52,18 +52,18 @@ def jumps_in(
 ) -> Jumps:
     """Find steps that are larger than `smallest`, and more than `factor` times as large as each step around them.
 
-    Two steps that undo each other are judged as a pair, and are not compared with other such pairs near them. If the
-    sequence jumps so often that it is a set of poses, the result is empty.
+    Two steps that undo each other are judged as a pair, and are not compared with nearby pairs.
 
     Args:
         steps: Length of the step from each row to the next, (n - 1,).
         gap: Function that takes two steps, out and back. It returns how far the value after the step back is from the
             value before the step out, in the unit of the steps.
         smallest: Length that a step must exceed, in the unit of the steps.
-        factor: A step must be more than this many times as large as each step around it.
+        factor: The ratio that must be exceeded.
 
     Returns:
-        The jumps, as rows of the n values that the steps connect; none if n is less than 4.
+        The jumps, as rows of the n values that the steps connect. Empty if n is less than 4, or if there are so many
+        jumps that the sequence is a set of poses.
     """
     rows = len(steps) + 1
     if rows < 4:
@@ -101,14 +101,11 @@ def _stands_out(rest: Floats, size: float, factor: float, first: int, last: int)
 def _pairs(
     steps: Floats, gap: Callable[[int, int], float], smallest: float, factor: float
 ) -> Iterator[tuple[int, int]]:
-    """Find pairs of a step out and a step back, at most JUMP_WINDOW steps and a third of the sequence apart.
+    """Yield the indices of a step out and a step back, at most JUMP_WINDOW steps and a third of the sequence apart.
 
     The step out must be far longer than the step before it, and the step back far longer than the step after it. After
     the step back, the value must be about where it would be without the two steps. Each step out is paired with the
     nearest such step back, and pairs don't overlap. The arguments are those of `jumps_in`.
-
-    Yields:
-        Indices of the step out and of the step back.
     """
     quiet_before = steps > factor * np.concatenate([[0.0], steps[:-1]])
     quiet_after = steps > factor * np.concatenate([steps[1:], [0.0]])

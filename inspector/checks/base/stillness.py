@@ -1,7 +1,4 @@
-"""Find frames that repeat the previous frame.
-
-Some of these frames are held on purpose. The others are frozen, although the motion went on.
-"""
+"""Find frames that repeat the previous frame, either on purpose (held) or although the motion went on (frozen)."""
 
 from __future__ import annotations
 
@@ -47,14 +44,11 @@ PACE_SPREAD = Threshold(
     "longer step counts as a jump.",
 )
 CADENCE_AROUND = 24
-"""Poses are counted within this number of frames on each side of a run. At film rates, this is one second."""
+"""Number of frames, on each side of a run, within which poses are counted. At film rates, this is one second."""
 
 
 def frozen_frames(context: CheckContext) -> list[int]:
-    """Return the indices of frames that repeat the previous frame although the motion went on.
-
-    The search is made once per run.
-    """
+    """Return the indices of frames that repeat the previous frame although the motion went on."""
     return context.once(_frozen_frames)
 
 
@@ -116,10 +110,10 @@ def _smoother_if_it_went_on(context: CheckContext, poses: list[tuple[int, int]],
 
 
 def paces(context: CheckContext) -> Floats:
-    """Return the mean distance that vertices move from the previous frame to each frame, (n,), scene units.
+    """Return the mean distance that vertices move from the previous frame to each frame, (n,), scene units; NaN if
+    unknown.
 
-    NaN if the distance is unknown. If it is unknown for at least half of the frames, the points from `places` are
-    followed instead of vertices.
+    If it is unknown for at least half of the frames, the points from `places` are followed instead.
     """
     series = context.series
     steps = series.steps
@@ -139,9 +133,7 @@ def held_poses(series: Series) -> list[tuple[int, int]]:
 
 
 def _around(poses: list[tuple[int, int]], at: int) -> list[int]:
-    """For each pose near a frame, return the number of frames for which the pose is held.
-
-    The first and the last pose of the sequence are left out.
+    """Return the number of frames for which each pose near a frame is held, without the sequence's first and last pose.
     """
     return [stop - start for start, stop in poses[1:-1] if abs(start - at) <= CADENCE_AROUND]
 
@@ -156,8 +148,8 @@ def _usual_hold(poses: list[tuple[int, int]], at: int) -> int:
 def is_rare(poses: list[tuple[int, int]], start: int, stop: int) -> bool:
     """Whether few poses near a still run are held at least as long as the pose of the run.
 
-    A motion may begin or end on threes. Two or more such long poses in a row therefore don't count as rare if they
-    include one of the first two or last two poses of the sequence.
+    Two or more long poses in a row don't count as rare if they include one of the first two or last two poses of the
+    sequence, because a motion may begin or end on threes.
 
     Args:
         poses: All poses, as start:stop.
@@ -178,8 +170,6 @@ def is_rare(poses: list[tuple[int, int]], start: int, stop: int) -> bool:
 
 def _shifted(poses: list[tuple[int, int]], start: int, held: int) -> int:
     """Return the number of frames by which the pose of a still run is held too long, at the expense of the next pose.
-
-    This can happen if the motion is on twos or threes: the first frames of the next pose show the run's pose instead.
 
     Args:
         poses: All poses, as start:stop.
@@ -212,9 +202,9 @@ def still_runs(series: Series) -> Iterator[tuple[int, int]]:
 def motion_went_on(steps: Floats, start: int, stop: int) -> bool:
     """Whether the step after a still run makes up for the motion that the run missed.
 
-    After a run of n frames, this step must be about as long as n + 1 usual steps. The pace before and after the run
-    shows how long a usual step is. If the step is shorter or longer, the pose was held on purpose. The result is also
-    False if the pace or the step is unknown, or if the pace is 0.
+    After a run of n frames, this step must be about as long as n + 1 steps at the pace before and after the run. If it
+    isn't, the pose was held on purpose. The result is also False if the pace or the step is unknown, or if the pace is
+    0.
 
     Args:
         steps: Mean distance from the previous frame to each frame, (n,), as returned by `paces`.
@@ -234,10 +224,10 @@ def motion_went_on(steps: Floats, start: int, stop: int) -> bool:
 
 
 def _pace(steps: Floats) -> float:
-    """Return the pace beside a run: the mean length of the steps there.
+    """Return the mean length of the steps beside a run.
 
     A single step doesn't show the pace, because every second step of a motion on twos is zero. If a step is unknown or
-    a jump, the mean doesn't show the pace either, so the nearest step is returned.
+    a jump, the length of the nearest step is returned.
 
     Args:
         steps: Lengths of the steps beside the run, the nearest first, (k,).

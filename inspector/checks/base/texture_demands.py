@@ -123,9 +123,8 @@ def _depth(texture: Texture, allowed: tuple[int, ...]) -> str | None:
 
 
 def _colour_space(texture: Texture, names: tuple[str, ...]) -> str | None:
-    """Judge whether a file name contains a colour space as a separate word.
-
-    `shell_srgb.png` contains one; `shellsrgb.png` doesn't.
+    """Judge whether a file name contains a colour space as a separate word: `shell_srgb.png` does, `shellsrgb.png`
+    doesn't.
 
     Returns:
         The problem in words; None if the name contains one of the colour spaces.

@@ -1,4 +1,4 @@
-"""The textures of a sequence: each image once, with all maps that refer to the image."""
+"""The textures of a sequence: each image once, with all maps that refer to it."""
 
 from __future__ import annotations
 
@@ -16,8 +16,8 @@ from inspector.sequence.materials.image_cache import ImageFacts
 from inspector.sequence.materials.resolver import MapUse
 
 COLOUR = frozenset((b"map_ka", b"map_kd", b"map_ks", b"map_ke", b"decal"))
-"""Keywords, in lower case, of statements whose texture map is read as colour (MTL File Formats 4.2, 1995; `map_Ke` was
-added later).
+"""Keywords, in lower case, of statements whose texture map is read as colour (MTL File Formats 4.2, 1995, except the
+later `map_Ke`).
 """
 
 AMBIENT = frozenset((b"map_ka",))
@@ -25,11 +25,12 @@ AMBIENT = frozenset((b"map_ka",))
 """
 
 BUMP = frozenset((b"bump", b"map_bump"))
-"""Keywords, in lower case, of statements whose texture map is read as height (MTL File Formats 4.2, 1995; `map_bump`
-was added later)."""
+"""Keywords, in lower case, of statements whose texture map is read as height (MTL File Formats 4.2, 1995, except the
+later `map_bump`).
+"""
 
 NORMAL = frozenset((b"norm",))
-"""Keyword of the statement whose texture map is read as normals. It was added later (common practice, no source)."""
+"""Keyword of the statement whose texture map is read as normals, a later extension (common practice, no source)."""
 
 
 @dataclass(frozen=True, slots=True)
@@ -48,7 +49,6 @@ class Usage:
 
     @property
     def keyword(self) -> bytes:
-        """The keyword of the statement, in lower case."""
         return self.map.map.statement.raw.lower()
 
     @property
@@ -109,9 +109,7 @@ def _textures(context: CheckContext) -> list[Texture]:
 
 
 def normal_maps(context: CheckContext) -> list[Texture]:
-    """Return the textures that are used as normal maps.
-
-    These are the textures in `norm` statements, and the textures in bump statements that look like normal maps.
+    """Return the textures in `norm` statements, and the textures in bump statements that look like normal maps.
 
     Raises:
         NotApplicable: The used materials have no maps, or no image was found.
@@ -122,7 +120,7 @@ def normal_maps(context: CheckContext) -> list[Texture]:
 
 
 def misplaced_colours(found: list[Texture]) -> list[Usage]:
-    """Find statements that use a coloured image as a map other than a colour map, in materials without `map_Kd`.
+    """Find statements that use a coloured image as another kind of map, in materials without `map_Kd`.
 
     The image is used as an ambient map, or as a normal map although its colours can't be normals.
 

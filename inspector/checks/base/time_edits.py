@@ -1,9 +1,8 @@
 """Find frames that are dropped, exchanged, slowed down or off their path. Undoing such a fault makes the motion smooth.
 
-In any smooth motion, a few frames in a row are near a cubic over time. If frames show the motion at times other than
-those of their frame numbers, they are near a cubic only if they are placed at the times that they show. At a bounce, a
-start or a cut, the frames are not near a cubic at any placement in time. The shape of an object is also
-judged by itself, because an object may turn or bend evenly while it bounces.
+In smooth motion, a few frames in a row are near a cubic over time if they are placed at the times that they show. At a
+bounce, a start or a cut, they are not near a cubic at any placement in time. The shape of an object is also judged by
+itself, because an object may turn or bend evenly while it bounces.
 """
 
 from __future__ import annotations
@@ -47,15 +46,16 @@ DROPPED_AIM = Threshold(
 )
 NEAR = ((4, 3), (3, 2))
 """The polynomials that are fitted to frames around a fault, as pairs: the number of frames on each side, and the
-degree. A cubic is fitted to eight frames, and a parabola to six. The parabola can also be used near the ends of a
-sequence and beside a bounce."""
+degree. The parabola can also be used near the ends of a sequence and beside a bounce.
+"""
 MOST_DROPPED = 8
 """Maximum number of missing frames that can be found between two frames. Over a longer gap, a motion may turn."""
 
 
 Fit = tuple[tuple[float, ...], float | None]
 """A pair: the times of the frames of a run (NaN for a frame that is left out), and the time of a sudden turn of the
-motion (None for a fit without a turn)."""
+motion (None for a fit without a turn).
+"""
 
 
 @dataclass(frozen=True)
@@ -74,7 +74,6 @@ class Motion:
 
     @property
     def frames(self) -> int:
-        """The number of frames."""
         return int(self.products.shape[1]) + 1
 
 
@@ -82,8 +81,7 @@ def paths(context: CheckContext) -> list[Motion]:
     """Return the motion of the sampled vertices, and the motion of their shape.
 
     If vertices can't be followed, the motion of the ellipsoid of the surface (or of the bounding box) and the motion of
-    its centre are returned instead. The shape of the ellipsoid is not used, because it depends a little on the faces
-    from which it is measured.
+    its centre are returned instead. The shape of the ellipsoid isn't used, because it depends a little on the faces.
     """
     return context.once(_paths)
 
@@ -114,11 +112,7 @@ def motions(followed: Floats, apart: Flags, rounding: float) -> list[Motion]:
 
 
 def shapes(followed: Floats) -> Floats:
-    """Return the positions relative to the mean of their frame, (n, s, 3). Very large numbers give infinity or NaN.
-
-    Args:
-        followed: Positions, (n, s, 3).
-    """
+    """Return positions, (n, s, 3), relative to the mean of their frame. Very large numbers give infinity or NaN."""
     with np.errstate(over="ignore", invalid="ignore"):
         return np.asarray(followed - followed.mean(axis=1, keepdims=True))
 
@@ -165,15 +159,12 @@ def _misfits(motion: Motion, fits: Sequence[Fit], degree: int) -> Floats:
 
 
 def misfit(path: Floats, times: Sequence[float], degree: int) -> float:
-    """Return the sum of squared residuals between a run of frames and the best-fitting polynomial over time.
+    """Return the sum of squared residuals between a run of frames and the best-fitting polynomial, scene units squared.
 
     Args:
         path: Positions, (k, s, 3), scene units.
         times: The time of each frame, (k,).
         degree: Degree of the polynomial.
-
-    Returns:
-        The sum, scene units squared.
     """
     with np.errstate(over="ignore", invalid="ignore"):
         steps = np.diff(path.reshape(len(path), -1), axis=0)
@@ -182,9 +173,8 @@ def misfit(path: Floats, times: Sequence[float], degree: int) -> float:
 
 @lru_cache(maxsize=512)
 def _weights(times: tuple[float, ...], degree: int, turn: float | None) -> Floats:
-    """Return the quadratic form, (k - 1, k - 1), that maps the steps of a run to the sum of squared residuals.
-
-    The residuals are the differences between the frames' positions and the least-squares fit.
+    """Return the quadratic form, (k - 1, k - 1), that maps the steps of a run to the squared residuals of the best fit,
+    summed.
 
     Args:
         times: The time of each frame of the run, (k,); NaN for a frame that is left out.
@@ -204,10 +194,10 @@ def _weights(times: tuple[float, ...], degree: int, turn: float | None) -> Float
 
 
 def _turning(frames: int) -> list[Fit]:
-    """Return the fits that leave the frames of a run at their own times.
+    """Return fits with the frames of a run at their own times: one without a turn, and one for each time of a sudden
+    turn.
 
-    The first fit has no sudden turn. Each of the other fits has a sudden turn at a different time inside the run: at a
-    frame, or halfway between two frames.
+    The times of the turns are at the frames inside the run, and halfway between two frames.
     """
     times = tuple(map(float, range(frames)))
     return [(times, turn) for turn in (None, *(half / 2.0 for half in range(2, 2 * frames - 3)))]
@@ -236,11 +226,7 @@ def left_by(motion: Motion, edits: Sequence[tuple[float, ...]], degree: int) -> 
 
 
 def dropped(of: Sequence[Motion]) -> dict[int, int]:
-    """Find frames before which other frames are missing.
-
-    Returns:
-        Index of the frame -> number of frames that are missing before it.
-    """
+    """Find the gaps in the motion: index of a frame -> number of frames that are missing before it."""
     best: dict[int, tuple[float, int]] = {}
     for motion in of:
         aimed = _on_its_way(motion)

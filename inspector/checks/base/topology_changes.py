@@ -49,7 +49,7 @@ FACES = "face-order"
 
 
 def reported_by(context: CheckContext, check: str) -> dict[int, FaceChange]:
-    """Find the frames whose faces differ from the reference frame's in a way that one check reports.
+    """Find the frames whose faces differ from the reference frame's in the way that this check reports.
 
     Only frames with as many vertices and faces as the reference frame, and with a vertex at every corner, are compared.
 
@@ -89,9 +89,8 @@ def _reporting_check(context: CheckContext, index: int, change: FaceChange) -> s
 
 
 def changed_places(context: CheckContext, changes: dict[int, FaceChange]) -> tuple[Where, ...]:
-    """Return the location of the first different face in the first frame of each distinct topology.
-
-    Only the first few locations are returned.
+    """Return the location of the first different face in the first frame of each distinct topology, for a few
+    topologies.
 
     Args:
         context: The sequence.
@@ -109,12 +108,7 @@ def changed_places(context: CheckContext, changes: dict[int, FaceChange]) -> tup
 
 
 def same_counts(facts: FrameFacts, base: FrameFacts) -> bool:
-    """Whether a frame has as many vertices and faces as the reference frame. If so, no check of counts reports it.
-
-    Args:
-        facts: Facts of the frame.
-        base: Facts of the reference frame.
-    """
+    """Whether a frame has as many vertices and faces as the reference frame, so that no check of counts reports it."""
     return facts.vertices == base.vertices and facts.faces == base.faces
 
 
@@ -143,26 +137,22 @@ def _edges_changed(facts: FrameFacts, base: FrameFacts) -> int:
 def same_surface(context: CheckContext) -> list[int]:
     """Return the indices of the frames of `same_faces` that are not in `exploded_frames` or `renumbered_frames`.
 
-    Shapes and normals are meaningful only on these frames. Other checks report frames with different faces.
+    Shapes and normals are meaningful only on these frames.
     """
     others = {*exploded_frames(context), *renumbered_frames(context)}
     return [index for index in same_faces(context) if index not in others]
 
 
 def usual_order(context: CheckContext) -> list[int]:
-    """Return the indices of frames in which each vertex has its usual index, even if faces differ.
-
-    The motion of vertices is meaningful only on these frames.
+    """Return the indices of frames in which each vertex has its usual index, so that the motion of vertices is
+    meaningful.
     """
     followed = np.flatnonzero(context.series.followed).tolist()
     return sorted({*same_faces(context), *followed} - set(renumbered_frames(context)))
 
 
 def sound_surface(context: CheckContext) -> list[int]:
-    """Return the frames of `same_surface` that are not in `off_path`.
-
-    Faces may be bent and torn on the frames in `off_path`. Other checks report these frames.
-    """
+    """Return the frames of `same_surface` that are not in `off_path`, where faces may be bent and torn."""
     torn = set(off_path(context))
     return [index for index in same_surface(context) if index not in torn]
 
@@ -170,10 +160,10 @@ def sound_surface(context: CheckContext) -> list[int]:
 def mirrored_frames(context: CheckContext) -> list[int]:
     """Return the indices of frames whose vertices are mirrored while their faces are not.
 
-    Two signs indicate such a frame: the volume of a closed surface is on the unusual side of its faces
-    (`_inverted_frames`), and a reflection explains the step to the frame. If the frame has the reference frame's faces,
-    one sign is enough. If the faces differ, they may be mirrored as well, so both signs are required. If the surface
-    has no inside on most frames, a reflection is enough.
+    The two signs are that the volume of a closed surface is on the unusual side of its faces (`_inverted_frames`), and
+    that a reflection explains the step to the frame. If the frame has the reference frame's faces, one sign is enough.
+    If its faces differ, both are required, because the faces may be mirrored as well. If the surface has no inside on
+    most frames, a reflection is enough.
     """
     side, inverted = context.once(_inverted_frames)
     reflected, same = set(reflected_frames(context)), set(same_surface(context))
@@ -184,8 +174,7 @@ def mirrored_frames(context: CheckContext) -> list[int]:
 def _inverted_frames(context: CheckContext) -> tuple[int, set[int]]:
     """Find frames of about the usual area and absolute volume whose volume has the unusual sign.
 
-    A reflection keeps the area and the absolute volume of a surface. If a part of the surface is displaced so far that
-    the volume changes its sign, the area or the absolute volume changes as well.
+    A reflection keeps the area and the absolute volume; a displaced part that changes the sign changes one of them.
 
     Returns:
         The side on most frames, as `side_of` returns it, and the indices of the frames with the other side.
@@ -206,8 +195,7 @@ def _inverted_frames(context: CheckContext) -> tuple[int, set[int]]:
 def inside_out_frames(context: CheckContext) -> list[int]:
     """Find frames whose closed surface is inside out compared with most frames.
 
-    All faces of such a frame list their vertices in the opposite direction, so the volume is on the unusual side of the
-    faces.
+    All faces of such a frame list their vertices in the opposite direction.
 
     Returns:
         Indices of the frames. Empty if the topology doesn't change from frame to frame, or if more than SIDE_SHARE of
