@@ -75,7 +75,8 @@ MIRROR_FACTOR = Threshold(
 
 MIRROR_NEAR = 3
 """Number of nearest unmirrored frames with which a frame is compared. The frame counts as mirrored only if a reflection
-leads to it from each of these frames."""
+leads to it from each of these frames.
+"""
 
 FORTH, BACK = 1, -1
 """Quarter turns about x. FORTH turns y to z, as from y up to z up; BACK turns z to y."""
@@ -85,7 +86,7 @@ _QUARTER_TURNS = tuple(np.array([[1.0, 0.0, 0.0], [0.0, 0.0, -way], [0.0, way, 0
 def turned_frames(context: CheckContext) -> tuple[int, ...]:
     """Return the indices, ascending, of frames that are turned compared with most other frames.
 
-    No frames are returned if quarter turns between frames are so frequent that they are part of the motion.
+    Empty if quarter turns between frames are so frequent that they are part of the motion.
     """
     return context.once(_turned_frames)
 
@@ -105,8 +106,7 @@ def _turned_frames(context: CheckContext) -> tuple[int, ...]:
 def _odd_frames(samples: Floats, frames: list[int]) -> tuple[int, ...]:
     """Find frames that are turned compared with most other frames.
 
-    Once the object is turned, a turn back is recognised if it fits clearly better than no turn. The residual of the
-    turn back may exceed TURN_MISS, because the object may move far at the same time.
+    The residual of a turn back may exceed TURN_MISS, because the object may move far at the same time.
 
     Args:
         samples: Positions of the sampled vertices, (n, s, 3).
@@ -162,18 +162,14 @@ def turned_surfaces(followed: Floats) -> tuple[int, ...]:
 
 
 def upset_frames(context: CheckContext) -> set[int]:
-    """Return the indices of frames that are turned or mirrored as a whole.
-
-    No part of the surface can be judged on these frames.
+    """Return the indices of frames that are turned or mirrored as a whole. No part of the surface can be judged on
+    them.
     """
     return {*turned_frames(context), *reflected_frames(context)}
 
 
 def reflected_frames(context: CheckContext) -> tuple[int, ...]:
-    """Return the indices, ascending, of frames that are mirrored, in any plane, compared with most other frames.
-
-    No motion mirrors an object.
-    """
+    """Return the indices, ascending, of frames that are mirrored, in any plane, compared with most other frames."""
     return context.once(_reflected_frames)
 
 
@@ -204,9 +200,9 @@ def _reflected_frames(context: CheckContext) -> tuple[int, ...]:
 def _came_by_itself(followed: Floats, odd: int, usual: Indices) -> bool:
     """Whether the motion itself leads to the pose of a frame that looks mirrored.
 
-    There are two such cases. In the first, an unmirrored frame shows the same pose, possibly rotated, as with a wing
-    that beats from above to below. In the second, a rotation of one of the nearest unmirrored frames comes about as
-    close to the pose as a reflection does, as when only one part is displaced.
+    Either an unmirrored frame shows the same pose, possibly rotated, as with a wing that beats from above to below, or
+    a rotation of one of the nearest unmirrored frames comes about as close to the pose as a reflection does, as when
+    only one part is displaced.
 
     Args:
         followed: Positions, (n, s, 3).
@@ -230,9 +226,7 @@ def _is_posed(by_rotation: Floats, step: float) -> bool:
 
 
 def _usual_step(usual: Floats) -> float:
-    """Return the usual squared residual of the best rotation from one frame to the next.
-
-    The residual is a share of the squared spread of the points about their mean.
+    """Return the usual squared residual of the best rotation from one frame to the next, as in `rigid_misses`.
 
     Args:
         usual: Positions in the unmirrored frames, (m, s, 3).
@@ -242,12 +236,7 @@ def _usual_step(usual: Floats) -> float:
 
 
 def _misses_to(usual: Floats, points: Floats) -> tuple[Floats, Floats]:
-    """Call `rigid_misses` with the points of each unmirrored frame and the points of one other frame.
-
-    Args:
-        usual: Points of the unmirrored frames, (m, s, 3).
-        points: Points of the other frame, (s, 3).
-    """
+    """Call `rigid_misses` with the points of each unmirrored frame, (m, s, 3), and those of one other frame, (s, 3)."""
     return rigid_misses(usual, np.broadcast_to(points, usual.shape))
 
 
@@ -262,8 +251,6 @@ def reflections(places: Floats) -> Flags:
 
 def _single_reflections(places: Floats) -> Flags:
     """Whether a reflection, not a rotation, leads from the mean of the two neighbours to each frame, (n - 2,).
-
-    However fast a surface moves, it is nearer to this mean than to the previous frame.
 
     Args:
         places: Points, (n, s, 3).
@@ -287,10 +274,8 @@ def _by_reflection(before: Floats, after: Floats) -> Flags:
 
 
 def _usual_miss(by_rotation: Floats, before: Floats, after: Floats) -> float:
-    """Return the median, over the steps on which points move, of the squared residual of the best rotation.
-
-    The result is 0 if the points never move. Steps without motion are left out, because a motion on twos holds every
-    second frame.
+    """Return the median squared residual of the best rotation, over the steps on which points move; 0 if they never
+    move.
 
     Args:
         by_rotation: Squared residual of the best rotation on each step, (m,).
@@ -304,8 +289,8 @@ def _usual_miss(by_rotation: Floats, before: Floats, after: Floats) -> float:
 def rigid_misses(before: Floats, after: Floats) -> tuple[Floats, Floats]:
     """Measure how closely rotations and reflections bring points to other points.
 
-    The least-squares residuals over all orthogonal matrices, and over rotations alone, follow from the singular values
-    of the covariance (Kabsch 1976; Umeyama 1991, "Least-squares estimation of transformation parameters").
+    The least-squares residuals follow from the singular values of the covariance (Kabsch 1976; Umeyama 1991,
+    "Least-squares estimation of transformation parameters").
 
     Args:
         before: The points, (m, s, 3).
@@ -313,7 +298,7 @@ def rigid_misses(before: Floats, after: Floats) -> tuple[Floats, Floats]:
 
     Returns:
         The squared residuals of the best rotation, (m,), and of the best rotation or reflection, (m,), as shares of the
-        squared spread of `before` about its mean; infinite if there is no spread.
+        sum of squared distances of `before` from its mean; infinite if this sum is 0.
     """
     with np.errstate(over="ignore", invalid="ignore", divide="ignore"):
         one, other = (places - places.mean(axis=1, keepdims=True) for places in (before, after))
@@ -338,7 +323,7 @@ def quarter_turns(before: Floats, after: Floats, most: float) -> Indices:
     Args:
         before: Points, (m, s, 3).
         after: The same points in later frames, (m, s, 3).
-        most: Maximum root-mean-square residual, as a share of the points' spread about their mean.
+        most: Maximum root-mean-square residual, as a fraction of the points' root-mean-square distance from their mean.
 
     Returns:
         FORTH, BACK, or 0 if neither turn brings the points to their later positions, (m,).

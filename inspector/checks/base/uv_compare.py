@@ -42,8 +42,8 @@ def moving_uvs(context: CheckContext) -> list[int]:
     """Find the frames whose UV coordinates differ from the reference frame's, in a sequence whose UVs move throughout.
 
     Only frames with complete UVs, and with the reference frame's faces and UV indices, are compared. The UVs move
-    throughout if the number of different sets of coordinates, not counting the reference frame's set, is more than half
-    the number of these frames.
+    throughout if the number of different sets of coordinates, without the reference frame's set, is more than half the
+    number of these frames.
 
     Returns:
         Indices of the frames; empty if the UVs don't move throughout.
@@ -59,12 +59,7 @@ def moving_uvs(context: CheckContext) -> list[int]:
 
 @np.errstate(over="ignore")  # a difference beyond the range of float64 is still a difference
 def compare_uvs(reference: Frame, frame: Frame) -> UvDifference:
-    """Compare the UVs of two frames that have the same faces and a UV at every corner.
-
-    Args:
-        reference: The frame to compare with.
-        frame: The frame to describe.
-    """
+    """Compare the UVs of two frames that have the same faces and a UV at every corner."""
     wanted, found = corner_uvs(reference), corner_uvs(frame)
     # `not <=` rather than `>`, because NaN differs from everything.
     differs = np.asarray(~(np.abs(wanted - found) <= limits.UV_DIFFERENCE.value).all(axis=1))

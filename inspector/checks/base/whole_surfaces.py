@@ -18,7 +18,7 @@ SIDE_SHARE = Threshold(
 
 
 def whole_indices(facts: FrameFacts) -> bool:
-    """Whether every corner has a vertex. If not, the checks of indices report the frame."""
+    """Whether every corner has a vertex. The checks of indices report the other frames."""
     return facts.problem("index-range") is None and facts.problem("index-zero") is None
 
 
@@ -41,10 +41,7 @@ def odd_edges(context: CheckContext, counted: Count) -> list[int]:
 
 
 def whole_surfaces(context: CheckContext) -> list[int]:
-    """Return the indices of the frames whose faces are complete.
-
-    The shape of the surface is meaningful only on these frames.
-    """
+    """Return the indices of the frames whose faces are complete, so that the shape of the surface is meaningful."""
     return context.once(_whole_surfaces)
 
 

@@ -21,7 +21,7 @@ _CASE, _ACCENTS = "letter case", "the encoding of accents"
 
 @dataclass(slots=True)
 class _Collision:
-    """The files whose names collide with other names because of letter case, or because of the encoding of accents.
+    """The files whose names collide because of letter case, or because of the encoding of accents.
 
     Attributes:
         files: Path of each file, relative to the inspected folder -> name of a file that it collides with.
@@ -61,7 +61,7 @@ def _files(context: CheckContext) -> Iterator[tuple[Path, list[int]]]:
     The files of frames that `repeated-frames` reports are left out.
 
     Yields:
-        Path of the file, and indices of the frames that use the file.
+        Path of the file, and indices of the frames that use it.
     """
     for index in context.unexplained(range(len(context.series.facts))):
         yield context.series.facts[index].file.path, [index]

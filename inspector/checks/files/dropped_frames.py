@@ -46,11 +46,12 @@ def run(context: CheckContext) -> Iterator[Finding]:
 def _cut_short(context: CheckContext) -> dict[int, int]:
     """Find poses that are held for fewer frames than nearly all other poses.
 
-    Both neighbouring poses must have the usual length. No frame number may be missing within the pose or next to it.
+    Both neighbouring poses must have the usual length, and no frame number may be missing within the pose or next to
+    it.
 
     Returns:
-        Index of the first frame after the pose -> number of frames that are missing before this frame. Empty unless
-        nearly all poses are held for the same number of frames, at least two.
+        Index of the first frame after the pose -> number of frames that are missing before it. Empty unless nearly all
+        poses are held for the same number of frames, at least two.
     """
     poses, apart = held_poses(context.series), gaps(context)
     lengths = [stop - start for start, stop in poses]

@@ -41,14 +41,8 @@ def run(context: CheckContext) -> Iterator[Finding]:
 
 
 def _missing_numbers(sequence: Sequence, first: Fraction, last: Fraction) -> Iterator[Fraction]:
-    """Yield the frame numbers of the stated range that come before the first file or after the last file.
-
-    The numbers have the same step as the sequence.
-
-    Args:
-        sequence: The sequence.
-        first: First frame number of the stated range.
-        last: Last frame number of the stated range.
+    """Yield the frame numbers of the stated range, in the sequence's step, that precede its first file or follow its
+    last.
     """
     start, end = sequence.files[0].number, sequence.files[-1].number
     yield from (number for number in sequence.grid.numbers(first, last) if not start <= number <= end)

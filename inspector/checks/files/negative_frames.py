@@ -12,7 +12,8 @@ from inspector.sequence.discovery.discover import Sequence
 
 _SIGNS = (b".-", b"_-", b" -")
 """Endings of a file name's stem that contain a minus sign: a separator, and then a minus. A minus that doesn't follow a
-separator is itself a separator, as in manta-0001.obj (common practice, no source)."""
+separator is itself a separator, as in manta-0001.obj (common practice, no source).
+"""
 
 
 def run(context: CheckContext) -> Iterator[Finding]:

@@ -30,7 +30,7 @@ def run(context: CheckContext) -> Iterator[Finding]:
 def _is_black(material: UsedMaterial) -> bool:
     """Whether the material multiplies its colour map by a black Kd (MTL File Formats 4.2, 1995).
 
-    If the green and blue values of Kd are missing, they equal the red value.
+    Missing green and blue values of Kd equal the red value.
     """
     colour = material.last(b"kd")
     if colour is None or material.last(b"map_kd") is None:

@@ -40,12 +40,8 @@ def run(context: CheckContext) -> Iterator[Finding]:
 def _repeats(state: MaterialState) -> Iterator[tuple[Path, Definition, bool]]:
     """Find repeated definitions of materials in the libraries of some frames.
 
-    Args:
-        state: The frames, with their libraries.
-
     Yields:
-        The path of the library, the repeated definition, and whether it differs from the first definition of
-        the material.
+        The path of the library, the repeated definition, and whether it differs from the material's first definition.
     """
     first: dict[Name, bytes] = {}
     libraries = {use.target.path: use.library for use in state.materials.libraries}

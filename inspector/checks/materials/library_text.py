@@ -22,12 +22,12 @@ _SEVERITY = {
     "map-without-name": Severity.WARNING,
     "continued-line": Severity.NOTE,
 }
-"""Severities of the problems that the library reader detects. If a library has several problems, only the first in this
-order is reported, because this problem may cause the others.
+"""Severities of the problems that the library reader detects. Only the first problem of a library, in this order, is
+reported, because it may cause the others.
 """
 
 _NOTHING = ("empty", "no-material")
-"""Problems that are only warnings if no face uses a material, because no material is missing in that case."""
+"""Problems that are only warnings if no face uses a material, because then no material is missing."""
 
 _CLEANED = ("utf-16", "byte-order-mark", "continued-line")
 
