@@ -41,9 +41,7 @@ def run(context: CheckContext) -> Iterator[Finding]:
 
 
 def _missing_numbers(sequence: Sequence, first: Fraction, last: Fraction) -> Iterator[Fraction]:
-    """Yield the frame numbers of the stated range, in the sequence's step, that precede its first file or follow its
-    last.
-    """
+    """Yield the numbers of the stated range, in the sequence's step, before the first file or after the last."""
     start, end = sequence.files[0].number, sequence.files[-1].number
     yield from (number for number in sequence.grid.numbers(first, last) if not start <= number <= end)
 

@@ -68,9 +68,8 @@ def _differ(facts: FrameFacts, base: FrameFacts) -> bool:
     """Whether a frame's materials differ from the reference frame's.
 
     Only frames with the reference frame's number of faces are compared. The materials differ if their names differ, or
-    if the topology and the names are the same but some faces have different materials. Differences that other checks
-    report don't count: numbers at the ends of names (`material-numbering`), and faces without a material
-    (`faces-without-material`).
+    if the topology and the names are the same but some faces have different materials. Differences that
+    `material-numbering` and `faces-without-material` report don't count.
     """
     if facts.problem("face-without-material") is not None:
         return False
@@ -93,10 +92,9 @@ def _faces_with_another(frame: Frame, reference: Frame) -> Indices:
 
 
 def _affected(frame: Frame, reference: Frame | None) -> Indices | None:
-    """Find the faces whose material differs from the reference frame's.
+    """Return the indices of faces whose material differs from the reference frame's, from 0, ascending, (k,).
 
-    Returns:
-        Indices from 0, ascending, (k,); None if there is no reference frame, or if the numbers of faces differ.
+    None if there is no reference frame, or if the numbers of faces differ.
     """
     if reference is None or reference.faces != frame.faces:
         return None

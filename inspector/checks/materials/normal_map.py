@@ -46,9 +46,8 @@ _SEVERITY = {
     "as height": Severity.NOTE,
     "as colour": Severity.WARNING,
 }
-"""Severity by kind of wrong assignment. A colour texture that is used as a normal map is wrong in every picture. A
-normal map that is assigned as a height map is only a note, because many programs write normal maps as height maps, and
-many readers recognise them.
+"""Severity by kind of wrong assignment. A normal map that is assigned as a height map is only a note, because many
+programs write normal maps as height maps, and many readers recognise them.
 """
 
 

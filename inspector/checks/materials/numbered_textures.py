@@ -47,11 +47,7 @@ def run(context: CheckContext) -> Iterator[Finding]:
 
 
 def _judge(context: CheckContext, group: list[Texture]) -> tuple[Severity, str] | None:
-    """Judge the textures of one numbered series.
-
-    Args:
-        context: The sequence.
-        group: The textures of the series that maps refer to, at least one.
+    """Judge the textures of one numbered series that maps refer to, at least one.
 
     Returns:
         The severity and the message; None if nothing is wrong.

@@ -50,8 +50,6 @@ def run(context: CheckContext) -> Iterator[Finding]:
 def _references(context: CheckContext) -> Iterator[tuple[Name, bool, Spot]]:
     """Find the references that lead to a file exactly as written.
 
-    The checks `library-missing` and `texture-missing` report other references.
-
     Yields:
         The path as written, whether it is the path of a library, and the location of the reference with its frames.
 

@@ -29,8 +29,8 @@ def _uses(context: CheckContext, further: bool) -> Iterator[Use]:
 
     Args:
         context: The sequence.
-        further: True for the uses in statements that are neither part of the format nor a common extension of the
-            format; False for all other uses.
+        further: True for statements that are neither part of the format nor a common extension of it; False for all
+            other statements.
     """
     for index in usable(context):
         materials = context.materials(index)

@@ -54,9 +54,7 @@ def run(context: CheckContext) -> Iterator[Finding]:
 
 
 def _beside(rows: list[int], hit: int, kind: str) -> list[int]:
-    """Return the indices of the frames that a jump is compared with.
-
-    These are the previous frame and, if the object comes back, the next frame.
+    """Return the indices of the frames that a jump is compared with: the previous and, for an outlier, the next frame.
 
     Args:
         rows: Indices of the frames in which jumps are searched for.

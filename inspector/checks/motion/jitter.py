@@ -81,9 +81,11 @@ JITTER_MOVES_ON = Threshold(
 )
 
 _LONGEST_HOLD = 4
-"""Maximum number of frames from one jittering step to the next. Drawn motion holds each pose for one to four frames."""
+"""Maximum number of frames from one jittering step to the next. Hand-drawn animation holds each pose for one to four
+frames.
+"""
 _REACH = 2
-"""The paths of a frame's vertices are computed from this many frames on each side of the frame."""
+"""The number of frames on each side of a frame from which the paths of its vertices are computed."""
 
 
 def run(context: CheckContext) -> Iterator[Finding]:
@@ -145,8 +147,8 @@ def _off_cubic(context: CheckContext) -> Floats:
 def is_white(off: Floats) -> bool:
     """Whether most points change to the other side of their paths from frame to frame, as in noise.
 
-    For each point, the offset on each frame is correlated with the offset on the next frame. The median correlation of
-    the points must not exceed JITTER_WHITE. The result is False if no correlation is known.
+    The median correlation between the offsets on one frame and the next must not exceed JITTER_WHITE. The result is
+    False if no correlation is known.
 
     Args:
         off: Offsets of the points from their paths on consecutive frames, (f, s, 3), scene units.
@@ -159,11 +161,10 @@ def is_white(off: Floats) -> bool:
 def off_path_of(places: Sequence[Floats]) -> Floats:
     """Return the offset of the third of five positions from the cubic through the other four.
 
-    For positions a, b, c, d and e at equal intervals, the value of the cubic at c is (-a + 4 b + 4 d - e) / 6
-    (Lagrange's interpolation formula).
+    At equal intervals, the value of this cubic is (-a + 4 b + 4 d - e) / 6 (Lagrange's interpolation formula).
 
     Args:
-        places: Positions on five consecutive frames: five arrays of the same shape, scene units.
+        places: Positions a to e on five consecutive frames: five arrays of the same shape, scene units.
 
     Returns:
         The offsets, an array of the same shape, scene units.
@@ -173,11 +174,7 @@ def off_path_of(places: Sequence[Floats]) -> Floats:
 
 
 def long_runs(flags: np.ndarray[tuple[int, ...], np.dtype[np.bool_]]) -> list[tuple[int, int]]:
-    """Return the runs, as start:stop, of at least JITTER_RUN flagged frames in a row.
-
-    Args:
-        flags: Whether each frame is flagged, (n,).
-    """
+    """Return the runs, as start:stop, of at least JITTER_RUN flagged frames in a row."""
     edges = np.flatnonzero(np.diff(np.concatenate([[False], flags, [False]]).astype(np.int8)))
     pairs = zip(edges[::2].tolist(), edges[1::2].tolist(), strict=True)
     return [(start, stop) for start, stop in pairs if stop - start >= JITTER_RUN.value]
@@ -229,8 +226,6 @@ def _held_runs(context: CheckContext, least: float) -> list[tuple[int, int, floa
 
 def _apart(context: CheckContext, index: int, off: Floats) -> bool:
     """Whether the two ends of the median edge are off their paths independently of each other, by a visible distance.
-
-    If a surface moves fast, or jumps from pose to pose, the two ends of most edges move together.
 
     Args:
         context: The sequence.

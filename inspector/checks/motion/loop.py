@@ -165,8 +165,8 @@ def _seam(context: CheckContext, odd: Sequence[int]) -> Seam:
 
     Args:
         context: The sequence.
-        odd: Indices of frames that are ignored in addition to the frames of `off_path`, when the longest step and the
-            largest distance are determined.
+        odd: Indices of frames that are ignored, like the frames of `off_path`, for the longest step and the largest
+            distance.
 
     Raises:
         NotApplicable: There are fewer than four frames, a frame is missing, a frame number occurs twice, a frame can't
@@ -195,14 +195,13 @@ def _mean_distances(here: Floats, there: Floats) -> Floats:
 
     Args:
         here: Positions in the first frame of each pair, (n, s, 3), scene units.
-        there: Positions in the second frame of each pair, (n, s, 3); or in one frame that is used for all pairs,
-            (1, s, 3).
+        there: Positions in the second frame of each pair, (n, s, 3); or in one frame for all pairs, (1, s, 3).
     """
     return np.asarray(np.linalg.norm(here - there, axis=-1).mean(axis=-1))
 
 
 def _round(series: Series) -> Round | None:
-    """Return the shortest cycle whose recurring poses are exactly equal; None if there is no such cycle.
+    """Return the shortest cycle whose recurring poses are exactly equal; None if there is none.
 
     Two poses are equal if the sampled vertices and the bounding boxes are equal. If only the last frame repeats the
     first, the cycle consists of all frames before the last.
@@ -240,7 +239,7 @@ def _nearly_round(series: Series, same: float) -> Round | None:
 def _out_of_step(places: Floats, one: int, other: int) -> int:
     """Decide which of two frames that should have the same pose breaks the cycle, and return its index.
 
-    This is the frame that is farther from the mean of the two frames next to the earlier frame.
+    It is the frame that is farther from the mean of the two frames next to the earlier frame.
 
     Args:
         places: Positions of the sampled vertices, (n, s, 3), scene units.

@@ -94,11 +94,10 @@ def run(context: CheckContext) -> Iterator[Finding]:
 def scaled_frames(context: CheckContext) -> dict[int, float]:
     """Find single frames on which the whole object is larger or smaller than on the neighbouring frames.
 
-    All sizes of the object must change by about the same ratio. The sizes are the quartiles of the distances between
-    pairs of the points from `places`. A few stray vertices hardly change the quartiles. Most of the distances must
-    change as well, because a displaced part may change all quartiles by the same ratio. If `places` returns the corners
-    of the bounding box, the sizes are its sides instead. Frames that are turned or mirrored, or whose vertices are
-    scattered or in a different order, are left out.
+    Two things must change by about the same ratio: all sizes of the object (the quartiles of the distances between
+    pairs of the points from `places` or, if `places` returns corners of the bounding box, its sides), and most of the
+    distances, because a displaced part may change all quartiles. Frames that are turned or mirrored, or whose vertices
+    are scattered or in a different order, are left out.
 
     Returns:
         Index of the frame -> ratio of the object's size to the size expected from the neighbouring frames. Empty if
@@ -142,8 +141,8 @@ def _distances(context: CheckContext) -> Floats:
 def _scaled_whole(context: CheckContext, before: int, after: int) -> bool:
     """Whether the object is scaled as a whole from one frame to another.
 
-    This is so if three quarters of the distances between its points change by about the same ratio as the diagonal of
-    the bounding box. The ratios may differ by SCALED_ALIKE, because the object also moves.
+    Three quarters of the distances between its points must change by the same ratio as the diagonal of the bounding
+    box, to within SCALED_ALIKE, because the object also moves.
 
     Args:
         context: The sequence.
@@ -174,18 +173,13 @@ def most_change(around: Floats, mean: float) -> bool:
 
 
 def _ratio(logarithm: float) -> float:
-    """Return the ratio whose natural logarithm is given, limited to the range from about 1e-304 to 1e304.
-
-    Within this range, the inverse of the ratio is a finite float64 number as well.
+    """Return the ratio with this natural logarithm, limited to 1e-304 to 1e304, so that its inverse is finite as well.
     """
     return math.exp(min(max(logarithm, -700.0), 700.0))
 
 
 def _severity(ratio: float) -> Severity:
-    """Return ERROR if the ratio is about the factor between two units; otherwise WARNING.
-
-    No motion changes the size by such a factor from one frame to the next.
-    """
+    """Return ERROR if the ratio is about the factor between two units, which no motion causes; otherwise WARNING."""
     return Severity.WARNING if unit_factor(ratio, SAME_FACTOR.value) is None else Severity.ERROR
 
 

@@ -95,8 +95,8 @@ def _finding(context: CheckContext, kind: str, when: str, spikes: Mapping[int, P
 def _comes_home(context: CheckContext, index: int, vertex: int, spikes: set[int]) -> bool:
     """Whether a leaping vertex is in its proper position on this frame, but not on the nearest frames without a spike.
 
-    If so, the vertex is near its neighbours on this frame, and far from them on the other frames. Replacing this frame
-    with a blend of the other frames would break this frame.
+    Such a vertex is near its neighbours on this frame only. Replacing the frame with a blend of the other frames would
+    break it.
 
     Args:
         context: The sequence.
@@ -156,11 +156,10 @@ def _bumps(context: CheckContext) -> Iterator[Finding]:
 def _leaping(context: CheckContext, index: int, spikes: set[int]) -> int:
     """Return the number of vertices that leap on a frame with a spike.
 
-    The displacement of a vertex is its offset from the mean of its positions on the nearest frames without a spike,
-    minus the median offset of all vertices. A vertex counts if it is displaced at least half as far as `Pop.vertex`.
-
-    If there is no frame to compare with, the number is estimated from `Pop.share`. The estimate is also returned if the
-    count is smaller than the estimate or larger than `few_vertices`.
+    A vertex counts if it is displaced at least half as far as `Pop.vertex`. The displacement is its offset from the
+    mean of its positions on the nearest frames without a spike, minus the median offset of all vertices. If there is no
+    frame to compare with, or if the count is implausible (above `few_vertices`, or below the estimate), the number is
+    estimated from `Pop.share`.
 
     Args:
         context: The sequence.
@@ -211,7 +210,7 @@ def _strays(context: CheckContext) -> Iterator[Finding]:
 def stray_vertices(positions: Floats) -> tuple[SmallIndices, float]:
     """Find a few vertices that are much farther from the middle of the object than all others.
 
-    The middle is the median along each axis, which a few vertices hardly change.
+    The middle is the median along each axis.
 
     Args:
         positions: Positions of the vertices, (n, 3), scene units.

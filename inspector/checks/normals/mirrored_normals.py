@@ -54,8 +54,8 @@ def _mirrored(context: CheckContext) -> dict[Name | None, float]:
     """Measure how much of each material's area in the texture is mirrored, in the reference frame.
 
     Returns:
-        Material -> mirrored share of its area in the texture, 0 to 1. The key None is for faces without a material.
-        Materials without an area in the texture are left out.
+        Material -> mirrored share of its area, 0 to 1. The key None is for faces without a material. Materials without
+        an area in the texture are left out.
     """
     frame = context.reference_frame
     area = uv_areas(frame.corners, frame.uvs)

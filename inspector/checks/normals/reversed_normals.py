@@ -59,7 +59,7 @@ def run(context: CheckContext) -> Iterator[Finding]:
 def _share(frame: Frame) -> float:
     """Return the share of the surface on which normals point to the back, 0 to 1.
 
-    The share is 0 if the surface has no area, or if the sum of the face areas overflows.
+    0 if the surface has no area, or if the sum of the face areas overflows.
     """
     area = face_areas(frame)
     area[~np.isfinite(area)] = 0.0
@@ -68,7 +68,7 @@ def _share(frame: Frame) -> float:
 
 
 def _nearly_all(facts: FrameFacts, against: Problem) -> bool:
-    """Whether nearly all normals of a frame are reversed. If so, reversing all normals repairs the frame."""
+    """Whether nearly all normals of a frame are reversed, so that reversing all of them repairs the frame."""
     return against.count >= TURNED_SHARE.value * (facts.faces - facts.faces_without_normals)
 
 
