@@ -50,11 +50,9 @@ class FixRequest:
 
     @property
     def choices(self) -> tuple[Choice, ...]:
-        """The chosen fixes.
+        """The fixes given with `--plan` or `--only`, or otherwise the lossless fixes for the errors and warnings.
 
-        With `--plan` or `--only`, these are the fixes given there. Otherwise, they are the lossless fixes for the
-        errors and warnings or, with `--all`, all fixes for the errors and warnings. `--normalise`, `--without` and
-        `--with` change this choice.
+        `--all` chooses all fixes for them instead. `--normalise`, `--without` and `--with` change the choice.
 
         Raises:
             Refusal: A fix given with `--without` doesn't exist.
@@ -88,10 +86,8 @@ class FixRequest:
         return self._changed(all=True)
 
     def answered(self, answer: Answer) -> FixRequest | None:
-        """Add an option that resolves a refusal.
-
-        Returns:
-            The changed request; None if the option can't be combined with the other options.
+        """Return the request with an option that resolves a refusal; None if the option can't be combined with the
+        others.
         """
         (option, value), options = answer, self.options
         if option == _INVENT:
@@ -136,7 +132,7 @@ class FixRequest:
 def steps_after_fix(
     request: FixRequest, plan: Plan, after: FolderInspection, out: Path | None, tried: Tried | None = None
 ) -> list[str]:
-    """Suggest commands that carry out the plan after a dry run, and correct or show the remaining findings.
+    """Suggest commands to carry out the plan after a dry run, and to correct or show the remaining findings.
 
     Args:
         request: The command line that was run.
@@ -146,7 +142,7 @@ def steps_after_fix(
         tried: Function that is called after each frame while further fixes are planned.
 
     Returns:
-        The commands, each followed by a line about its effect; empty if there is nothing to suggest.
+        The commands, each followed by a line about its effect.
     """
     written: list[_Suggestion] = []
     if out is None and (plan.steps or request.options.form is not None):
@@ -168,7 +164,7 @@ def steps_after_refusal(request: FixRequest, refusal: Refusal) -> list[str]:
         refusal: The refusal.
 
     Returns:
-        The commands, each followed by a line about its effect; empty if no option resolves the refusal.
+        The commands, each followed by a line about its effect.
     """
     again = filter(None, map(request.answered, refusal.answers))
     return _lines((one.command, "allows the refused fix; preview with --dry-run") for one in again if _planned(one))

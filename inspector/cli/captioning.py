@@ -73,10 +73,7 @@ def caption(arguments: Arguments[CaptionsOptions]) -> int:
 
 
 def _file(stated: Path | None, series: Series, arguments: Arguments[CaptionsOptions]) -> Path | None:
-    """Find the captions file.
-
-    Returns:
-        The path, with all links resolved; None if there is no captions file.
+    """Find the captions file, with all links resolved; None if there is none.
 
     Raises:
         MeshqcError: There is no captions file, but the options need one.
@@ -100,10 +97,9 @@ def _chosen(versions: tuple[Version, ...], names: list[str] | None) -> tuple[Ver
 
 
 def _write(place: Path, named: Path, cases: tuple[CaptionCase, ...]) -> list[str]:
-    """Write one texture per version into a new folder. If any texture can't be written, no folder is created.
+    """Write one texture per version into a new folder, and return their paths, for display.
 
-    Returns:
-        The paths of the textures, for display.
+    If any texture can't be written, no folder is created.
 
     Raises:
         Refusal: A version doesn't fit.

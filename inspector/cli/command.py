@@ -1,4 +1,4 @@
-"""Define commands, and parse their options with argparse. The messages of argparse are replaced by plainer messages.
+"""Define commands, and parse their options with argparse, whose messages are replaced by plainer messages.
 
 This module and `inspector.cli.commands` import neither NumPy nor the terminal UI, so that `--help` is quick.
 """
@@ -46,8 +46,7 @@ class Group:
 
     Args:
         container: The argparse container to which the options are added.
-        names: The list to which the names of the options are added. If an option is mistyped, the nearest names in this
-            list are suggested.
+        names: The list to which the names of the options are added, for suggestions if an option is mistyped.
     """
 
     def __init__(self, container: argparse._ActionsContainer, names: list[str]) -> None:
@@ -60,7 +59,6 @@ class Group:
         self._container.add_argument(*names, **how)
 
     def group(self, heading: str) -> Group:
-        """Add a group with its own heading."""
         return Group(self._container.add_argument_group(heading), self._names)
 
     def exclusive(self, required: bool = False) -> Group:
@@ -69,7 +67,7 @@ class Group:
 
 
 class _Parser(argparse.ArgumentParser):
-    """A parser that raises UsageError for a mistake, instead of ending the process as the parser of argparse does."""
+    """A parser that raises UsageError for a mistake, instead of ending the process."""
 
     option_names: list[str]
 
@@ -177,9 +175,7 @@ class Operand:
 
 @dataclass(frozen=True)
 class Command(Generic[OptionsT]):
-    """A command.
-
-    Each module in `inspector.cli.commands` defines its command as COMMAND. The registry finds it by this name.
+    """A command, defined as COMMAND in a module of `inspector.cli.commands`.
 
     Attributes:
         name: The word after `meshqc`; "" for the terminal UI.
@@ -190,7 +186,7 @@ class Command(Generic[OptionsT]):
         run: Function that does the work and returns the exit code. It imports slow modules only when it is called.
         examples: Command lines that work in this order, in the folder in which `meshqc demo harbour` was run.
         folder: The folder or file that the command works on; None if the command takes no folder or file.
-        usage: The words after the folder or file in the usage line; "" for no words.
+        usage: The words after the folder or file in the usage line.
         notes: Text below the examples, such as exit codes. It is a function if the text depends on other commands.
         description: The first paragraph of the help; "" to use the summary.
     """
@@ -223,7 +219,6 @@ class Command(Generic[OptionsT]):
         return self._parser().parse_args(_joined(words), self.options())
 
     def help_text(self) -> str:
-        """Return the text of `--help`."""
         return self._parser().format_help()
 
     def _parser(self) -> _Parser:
@@ -241,12 +236,7 @@ class Command(Generic[OptionsT]):
         return parser
 
     def fill(self, parser: argparse.ArgumentParser, names: list[str]) -> None:
-        """Add the command's folder and options to a parser.
-
-        Args:
-            parser: The parser.
-            names: The list to which the names of the options are added.
-        """
+        """Add the command's folder and options to a parser, and the options' names to a list."""
         group = Group(parser, names)
         if self.folder is not None:
             group.add("folder", metavar=self.folder.metavar, type=values.path, help=self.folder.help)
@@ -260,10 +250,7 @@ class Command(Generic[OptionsT]):
 
 
 def _joined(words: Sequence[str]) -> list[str]:
-    """Join an option and a value that looks like an option: `--from -1,0,0` becomes `--from=-1,0,0`.
-
-    Otherwise, argparse would take `-1,0,0` for an option.
-    """
+    """Join an option and a value that looks like an option: `--from -1,0,0` becomes `--from=-1,0,0`."""
     joined: list[str] = []
     for word in words:
         if joined and joined[-1].startswith("--") and "=" not in joined[-1] and _VALUE.match(word):

@@ -46,13 +46,10 @@ def _farthest(facts: FrameFacts) -> float:
 
 
 def single_step(facts: FrameFacts) -> float:
-    """Return the distance between neighbouring single-precision numbers at the largest absolute coordinate of a frame.
+    """Return the distance between single-precision numbers at the largest absolute coordinate of a frame, scene units.
 
-    A binary32 number of IEEE 754 has 24 significant binary digits, so the distance is 2^(e - 23) for numbers from 2^e
-    up to 2^(e + 1).
-
-    Returns:
-        The distance, scene units; infinite if the coordinate is beyond the largest single-precision number.
+    For numbers from 2^e up to 2^(e + 1), it is 2^(e - 23) (IEEE 754, binary32); infinite if the coordinate is beyond
+    the largest single-precision number.
     """
     far = _farthest(facts)
     return float(np.spacing(np.float32(far))) if far <= limits.SINGLE_LARGEST.value else np.inf

@@ -92,8 +92,7 @@ def _against_twins(context: CheckContext) -> int:
     If only two sequences show the model, the sequence whose file names sort later counts as turned.
 
     Returns:
-        FORTH or BACK, the quarter turn from another sequence to this sequence; 0 if this sequence isn't turned compared
-        with most of the other sequences.
+        FORTH or BACK, the quarter turn from another sequence to this sequence; 0 if this sequence isn't turned.
     """
     series = context.series
     ways = [
@@ -126,8 +125,8 @@ def _sorts_after(one: Series, other: Series) -> bool:
 def _stands_along_z(series: Series) -> bool:
     """Whether the object stands on z = 0, with z up.
 
-    This is so if the object rests on z = 0, but not on y = 0, in most frames, and never sinks below z = 0. In addition,
-    its height must be at least RISES times its width, and its centre close to the z axis (STANDS_OVER).
+    In most frames, it must rest on z = 0, but not on y = 0, and it must never sink below z = 0. In addition, its height
+    must be at least RISES times its width, and its centre close to the z axis (STANDS_OVER).
     """
     boxes = series.boxes[series.usable & (np.abs(series.boxes).max(axis=(1, 2)) <= limits.SINGLE_LARGEST.value)]
     if not len(boxes) or series.reference_index is None:

@@ -12,10 +12,8 @@ from inspector.surface.connections import same_corners
 
 
 def _later_of_each_two(frame: Frame, _: Frame | None) -> Indices:
-    """Find the faces that have the same vertices as an earlier face, but point in the opposite direction.
-
-    Returns:
-        Indices of the faces, from 0, ascending, (k,).
+    """Return the faces with the same vertices as an earlier face, but in the opposite direction, from 0, ascending,
+    (k,).
     """
     return same_corners(frame.corners)[1]
 

@@ -12,11 +12,7 @@ from inspector.surface.connections import same_corners
 
 
 def _repeats(frame: Frame, _: Frame | None) -> Indices:
-    """Find the faces that have the same vertices as an earlier face, except faces that point in the opposite direction.
-
-    Returns:
-        Indices of the faces, from 0, ascending, (k,).
-    """
+    """Return the faces with an earlier face's vertices, except in the opposite direction, from 0, ascending, (k,)."""
     return same_corners(frame.corners)[0]
 
 

@@ -1,7 +1,6 @@
 """A table of checks that only report problems noted by the reader of the text.
 
-The checks are rows of one table, not separate modules, because they differ only in data. In a table, their severities
-and sentences can be compared side by side. A check that computes anything has a module of its own.
+A check that computes anything has a module of its own.
 """
 
 from __future__ import annotations

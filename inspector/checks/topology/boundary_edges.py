@@ -34,8 +34,8 @@ def run(context: CheckContext) -> Iterator[Finding]:
     def split(facts: FrameFacts) -> bool:
         """Whether vertices of a frame were split or merged.
 
-        This is so if the frame has as many faces and components as the reference frame, but a different number of
-        vertices, and a different number of boundary edges or of non-manifold edges.
+        The frame must have as many faces and components as the reference frame, but a different number of vertices, and
+        a different number of boundary edges or of non-manifold edges.
         """
         joined = facts.faces == base.faces and facts.vertices != base.vertices and facts.components == base.components
         return joined and edge_counts(facts) != edge_counts(base) and whole_indices(facts)
@@ -64,7 +64,7 @@ def run(context: CheckContext) -> Iterator[Finding]:
 def _of_changing_meshes(context: CheckContext) -> Iterator[Finding]:
     """Report slits and folds on single frames of a mesh that is closed on nearly all frames.
 
-    The topology of the mesh changes from frame to frame. Frames whose file seems to be cut off are left out.
+    The topology changes from frame to frame. Frames whose file seems to be cut off are left out.
 
     Raises:
         NotApplicable: More than SIDE_SHARE of the frames have boundary edges or non-manifold edges.
@@ -97,7 +97,7 @@ def _slit(context: CheckContext, index: int) -> list[Where]:
     A face with a wrong corner has two such edges, and its neighbours have one such edge each.
 
     Returns:
-        Locations of the faces, in descending order of the number of these edges; at most limits.PLACES_KEPT.
+        Locations of the faces, those with the most such edges first; at most limits.PLACES_KEPT.
     """
     frame = context.frame(index)
     edges = edges_of(frame.corners, frame.corners.v)

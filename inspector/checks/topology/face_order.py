@@ -38,8 +38,6 @@ def run(context: CheckContext) -> Iterator[Finding]:
 def _first_moved(context: CheckContext, index: int) -> Where:
     """Return the location of the first face that differs from the reference frame's face with the same number.
 
-    The frame's file is read again.
-
     Raises:
         MeshqcError: The file of one of the two frames can't be read any more.
     """

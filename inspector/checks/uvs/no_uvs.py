@@ -39,10 +39,7 @@ def run(context: CheckContext) -> Iterator[Finding]:
 
 
 def _uvs_are_needed(context: CheckContext, everywhere: bool) -> bool:
-    """Whether anything in the folder or the settings requires UVs.
-
-    A mesh without UVs is complete if it has plain colours, or if only its geometry is needed, as for a collision body
-    or a simulation. UVs are required if any of these statements is true:
+    """Whether anything in the folder or the settings requires UVs. Any of these is enough:
 
     - A frame lists UVs, even if no face uses them.
     - The file of a frame contains textures.
@@ -69,9 +66,8 @@ def _uvs_are_needed(context: CheckContext, everywhere: bool) -> bool:
 
 
 def _texture_beside(context: CheckContext) -> bool:
-    """Whether an image or a material library with maps is in the folder of the frames, or directly in a subfolder.
-
-    A library that can't be read counts as a library with maps.
+    """Whether the folder of the frames, or a direct subfolder, contains an image, or a library that has maps or is
+    unreadable.
     """
     folder = context.series.sequence.folder.resolve()
     beside = [path for path in context.resolver.scope.ending_in({*ENDINGS, ".mtl"}) if folder in path.parents[:2]]

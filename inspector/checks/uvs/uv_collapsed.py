@@ -37,8 +37,8 @@ class _Collapsed:
 
     Attributes:
         faces: Number of these faces.
-        share: Share of the material's surface area that these faces make up, 0 to 1.
-        of_surface: Share of the whole surface area that these faces make up, 0 to 1.
+        share: Their share of the material's surface area, 0 to 1.
+        of_surface: Their share of the whole surface area, 0 to 1.
     """
 
     faces: int
@@ -92,8 +92,7 @@ def _has_as_many(context: CheckContext, index: int, fault: Problem) -> bool:
 def _collapsed(frame: Frame) -> dict[Name | None, _Collapsed]:
     """Measure the faces without area in the texture, for each material that has an area on the surface.
 
-    Returns:
-        The faces by material. The key None is for faces without a material.
+    The key None is for faces without a material.
     """
     area = _areas(frame)
     names, material = face_materials(frame)
@@ -116,14 +115,13 @@ def _areas(frame: Frame) -> Floats:
 
 
 def _without_area(frame: Frame, area: Floats) -> Indices:
-    """Find the faces that have an area on the surface, but no area in the texture.
+    """Return the faces that have an area on the surface, but no area in the texture, from 0, ascending, (k,).
+
+    A face without a finite UV at every corner is left out.
 
     Args:
         frame: The frame.
         area: Areas of the faces, as returned by `_areas`.
-
-    Returns:
-        Indices of the faces, from 0, ascending, (k,). A face without a finite UV at every corner is left out.
     """
     collapsed = lay_out(frame.corners, frame.uvs, None).collapsed
     return np.asarray(collapsed[area[collapsed] > 0.0])

@@ -75,11 +75,9 @@ def run(context: CheckContext) -> Iterator[Finding]:
 
 
 def _main_square(frame: Frame) -> tuple[int, int, float]:
-    """Find the unit square that contains the most UVs.
+    """Return the column and row of the unit square that contains the most UVs, and its share of the UVs, 0 to 1.
 
-    Returns:
-        Column and row of the square, and its share of the UVs, 0 to 1. The square that the texture fills has column 0
-        and row 0. All three values are 0 if no UV is finite.
+    The square that the texture fills has column 0 and row 0. All three values are 0 if no UV is finite.
     """
     uvs = frame.uvs[:, :2]
     low = np.floor(np.nanmin(uvs, axis=0) + limits.UV_DIFFERENCE.value)
@@ -110,10 +108,8 @@ def _words(base: FrameFacts, crossing: Problem | None, once: bool) -> str:
 
 
 def _affected(frame: Frame, _: Frame | None) -> Indices:
-    """Find the faces with a corner outside the unit square by more than `limits.UV_DIFFERENCE`.
-
-    Returns:
-        Indices of the faces, from 0, ascending, (k,).
+    """Return the faces with a corner outside the unit square by more than `limits.UV_DIFFERENCE`, from 0, ascending,
+    (k,).
     """
     uvs = corner_uvs_or_zero(frame)[0]
     rim = limits.UV_DIFFERENCE.value

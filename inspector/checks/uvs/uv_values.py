@@ -58,15 +58,13 @@ def run(context: CheckContext) -> Iterator[Finding]:
 
 
 def _rounded_to(frame: Frame, reference: Frame, difference: float) -> int | None:
-    """Find out whether a frame's UVs are the reference frame's UVs, rounded to fewer decimal places.
+    """Return the number of decimal places to which the reference frame's UVs are rounded in a frame; None if they
+    aren't.
 
     Args:
         frame: The frame.
         reference: The reference frame.
         difference: Largest difference between the two frames in a coordinate, texture widths.
-
-    Returns:
-        The number of decimal places after rounding; None if the UVs aren't rounded.
     """
     decimals = frame.source_decimals.get(b"vt", 0)
     rounded = decimals < reference.source_decimals.get(b"vt", 0) and difference <= 0.500001 * 10.0**-decimals

@@ -1,2 +1,1 @@
-"""The commands, one file per command. Each file defines COMMAND, and imports slow modules only in `run`, so that --help
-is quick."""
+"""The commands, one file per command. Each file imports slow modules only in `run`, so that --help is quick."""

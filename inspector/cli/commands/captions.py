@@ -16,7 +16,7 @@ class CaptionsOptions(shared.TextureOptions):
         captions: The file with the caption versions; None for captions.toml beside the frames.
         version: Names of the chosen versions; None for all versions.
         output: The new folder for the textures; None to write no textures.
-        box_from: Two textures. The area in which they differ is the lettering box. None if the option isn't given.
+        box_from: Two textures; the lettering box is the area in which they differ. None if the option isn't given.
         fail_on: "unreadable" or "never".
         json: Whether the result is printed as JSON.
     """
@@ -30,7 +30,6 @@ class CaptionsOptions(shared.TextureOptions):
 
 
 def add_options(options: Group) -> None:
-    """Add the options of `captions`."""
     options.add(
         "--captions",
         metavar="FILE",

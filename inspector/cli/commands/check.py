@@ -20,7 +20,6 @@ class CheckOptions(shared.VerdictOptions):
 
 
 def add_options(options: Group) -> None:
-    """Add the options of `check`."""
     shared.statements(options)
     shared.verdict(options)
     group = shared.measuring(options)

@@ -19,7 +19,6 @@ class ChecksOptions(Options):
 
 
 def add_options(options: Group) -> None:
-    """Add the options of `checks`."""
     shared.json(options, "all checks and fixes, with their explanations,")
 
 

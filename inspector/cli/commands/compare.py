@@ -29,7 +29,6 @@ class CompareOptions(Options):
 
 
 def add_options(options: Group) -> None:
-    """Add the options of `compare`."""
     group = options.group("what to compare")
     other = group.exclusive(required=True)
     other.add(

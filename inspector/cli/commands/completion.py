@@ -23,7 +23,6 @@ class CompletionOptions(Options):
 
 
 def add_options(options: Group) -> None:
-    """Add the options of `completion`."""
     options.add("shell", choices=SHELLS, help="shell to print the script for")
 
 

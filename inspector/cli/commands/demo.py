@@ -8,7 +8,7 @@ from inspector.cli.command import Arguments, Command, Group, Operand, Options, T
 
 
 def add_options(_: Group) -> None:
-    """Add nothing: `demo` has no options of its own."""
+    """`demo` has no options of its own."""
 
 
 def run(arguments: Arguments[Options]) -> int:

@@ -21,7 +21,6 @@ class ExplainOptions(Options):
 
 
 def add_options(options: Group) -> None:
-    """Add the options of `explain`."""
     options.add("id", metavar="ID", help="id of a check or a fix, such as uv-mismatch or scale")
     shared.json(options, "the page")
 

@@ -20,7 +20,6 @@ class FitOptions(shared.TextureOptions):
 
 
 def add_options(options: Group) -> None:
-    """Add the options of `fit`."""
     shared.density(options)
     group = options.group("lettering")
     group.add(

@@ -56,7 +56,6 @@ class FixOptions(shared.ReportOptions):
 
 
 def add_options(options: Group) -> None:
-    """Add the options of `fix`."""
     options.add("--output", metavar="OUT", type=values.path, help="new folder for the corrected frames")
     group = options.group("fixes to apply (default: the lossless fixes for the findings)")
     fix = "FIX[:key=value,...]"

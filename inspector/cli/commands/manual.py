@@ -20,7 +20,6 @@ class ManualOptions(Options):
 
 
 def add_options(options: Group) -> None:
-    """Add the options of `manual`."""
     options.add("page", metavar="TOPIC", nargs="?", help="page to show (default: a list of all pages)")
     options.add(
         "--find",

@@ -20,7 +20,6 @@ class MergeOptions(shared.VerdictOptions):
 
 
 def add_options(options: Group) -> None:
-    """Add the options of `merge`."""
     options.add(
         "parts",
         metavar="PART",

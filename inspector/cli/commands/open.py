@@ -15,7 +15,7 @@ class OpenOptions(shared.JudgedOptions):
 
     Attributes:
         live: Whether the folder is watched while an export writes to it.
-        calm: Whether nothing on the screen moves by itself.
+        calm: If true, nothing on the screen moves by itself.
         reopen: Whether to open the last folder again.
     """
 
@@ -27,7 +27,7 @@ class OpenOptions(shared.JudgedOptions):
 class _ShowVersion(argparse.Action):
     """Print the version, and whether the native core is used.
 
-    The native core imports NumPy, so it is imported only when the option is given.
+    The native core is imported only if the option is given, because it imports NumPy.
     """
 
     def __call__(self, parser: argparse.ArgumentParser, *_: object) -> None:
@@ -38,7 +38,6 @@ class _ShowVersion(argparse.Action):
 
 
 def add_options(options: Group) -> None:
-    """Add the options of the terminal UI."""
     options.add("--version", action=_ShowVersion, nargs=0, help="show the version and exit")
     shared.statements(options)
     shared.sources(options)

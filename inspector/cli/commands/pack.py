@@ -27,7 +27,6 @@ class PackOptions(Options):
 
 
 def add_options(options: Group) -> None:
-    """Add the options of `pack`."""
     options.add(
         "--output",
         metavar="PACKAGE",
