@@ -69,15 +69,13 @@ def compare_folder(arguments: Arguments[CompareOptions]) -> int:
 
 
 def _print_added(out: Path, compared: Collection[Path], style: TextStyle) -> int:
-    """Print the frames of a delivery that a fix added.
+    """Print the frames of a delivery that a fix added, and return the exit code: 1 if there are such frames, otherwise
+    0.
 
     Args:
         out: The folder of the delivery.
         compared: Paths of the delivered frames that were made from source frames.
         style: The layout of the text.
-
-    Returns:
-        The exit code: 1 if there are such frames, otherwise 0.
     """
     root = Path(os.path.realpath(out))
     added = {root / path for path in read_marks(root).invented}.difference(compared)
@@ -180,7 +178,7 @@ def _compared(pairs: Sequence[Pair], style: TextStyle, line: ProgressLine) -> It
     """Compare pairs of frames.
 
     Yields:
-        For each pair, the number of the first frame, the exit code, and lines that describe the differences.
+        The number of the first frame, the exit code, and lines that describe the differences.
     """
     load = lru_cache(maxsize=2)(
         lambda file: load_frame(file.path, file.place)
@@ -194,7 +192,7 @@ def _paired(discovery: Discovery, options: CompareOptions) -> tuple[str, list[tu
     """Pair each frame of each sequence with the frame that it is compared with.
 
     Returns:
-        A description of the second frames of the pairs, and each sequence that has pairs, together with its pairs.
+        A description of the second frames of the pairs; and the sequences that have pairs, with their pairs.
     """
     out = options.corrected
     against = f"the corrected frames in {safe(str(out))}"
@@ -217,11 +215,7 @@ def _paired(discovery: Discovery, options: CompareOptions) -> tuple[str, list[tu
 def _difference(
     here: FrameFile, there: FrameFile, load: Callable[[FrameFile], Frame], style: TextStyle
 ) -> tuple[int, list[str]]:
-    """Compare two frames.
-
-    Returns:
-        The exit code, and lines that describe the differences.
-    """
+    """Compare two frames, and return the exit code and lines that describe the differences."""
     if not os.path.lexists(there.path):
         return FOUND, ["    the frame to compare it with is missing"]
     try:

@@ -40,8 +40,9 @@ from inspector.sequence.materials.resolver import MaterialResolver
 from inspector.sequence.series import Series
 
 _PICTURES_PIXELS = 1 << 27
-"""Maximum total number of pixels in the pictures of a contact sheet. All pictures are in memory together: they take
-0.4 GB, and the encoder takes as much again."""
+"""Maximum total number of pixels in the pictures of a contact sheet. All pictures are in memory together: they take 0.4
+GB, and the encoder takes as much again.
+"""
 
 _PAGE, _MOVIE, _MOVIES = (1920, 1080), (640, 360), (1280, 720)
 """Default width and height, in pixels, of three kinds of output: a page of a contact sheet, an animation with one
@@ -53,17 +54,18 @@ _ROW, _ROWS = 6, 6
 columns or rows, the pictures would be too small to judge, so each texture gets its own page instead."""
 
 _FIT_FRAMES = 24
-"""Maximum number of frames in which the fit of texture and lettering is measured before a picture is drawn. The frames
-are evenly spaced."""
+"""Maximum number of frames, evenly spaced, in which the fit of texture and lettering is measured before a picture is
+drawn.
+"""
 
 _LIGHT_ROWS = 90
-"""Minimum length, in pixels, of a picture's shorter side after the picture is reduced for judging flashes. `light_of`
-divides each side into eight cells, so each side of a cell in a reduced picture has at least eleven pixels."""
+"""Minimum length, in pixels, of the shorter side of a reduced picture for judging flashes. `light_of` divides each side
+into eight cells of at least eleven pixels.
+"""
 
 _GRID_SIDE = 2048
 _LETTERS = 26
-"""Ratio of the height of a picture to the font size of the text below it. For a picture 360 pixels high, the font size
-is 14 pixels."""
+"""Ratio of the height of a picture to the font size of the text below it."""
 
 Row = list[Captioned]
 """The pictures of one frame, one picture per texture."""
@@ -121,9 +123,8 @@ def draw(arguments: Arguments[PictureOptions]) -> int:
 def _layout(frames: int, options: PictureOptions, one: tuple[int, int]) -> _Layout:
     """Arrange the pictures.
 
-    A page with several textures has a column for each frame and a row for each texture. A page with one texture shows
-    its frames in about as many rows as columns. An animation shows its textures in about as many rows as
-    columns.
+    A page with several textures has a column for each frame and a row for each texture. The frames of a page with one
+    texture, or the textures of an animation, are arranged in about as many rows as columns.
 
     Args:
         frames: Number of frames.
@@ -153,10 +154,7 @@ def _refuse_combinations(options: PictureOptions) -> None:
 
 
 def _chosen(series: Series, options: PictureOptions) -> list[int]:
-    """Choose the frames to draw.
-
-    Returns:
-        Indices of the frames in `series.facts`, in ascending order.
+    """Choose the frames to draw, as ascending indices of `series.facts`.
 
     Raises:
         MeshqcError: A frame given with `--frame` can't be drawn, or no frame can be drawn.
@@ -180,8 +178,6 @@ def _chosen(series: Series, options: PictureOptions) -> list[int]:
 
 def _refuse_large(wanted: FitRequest, indices: list[int], options: PictureOptions) -> None:
     """Check that still pictures fit in memory together, or that the format of the animation can be written.
-
-    The pictures of an animation are not limited, because they are drawn and encoded one by one.
 
     Raises:
         Refusal: The still pictures have too many pixels.
@@ -268,8 +264,8 @@ def _appearances(fit: SequenceFit | None, shot: Shot, arguments: Arguments[Pictu
 def _say_squeezed(fit: SequenceFit | None, appearances: list[Appearance], arguments: Arguments[PictureOptions]) -> None:
     """Report textures that look squeezed on the surface. If there is no fit, do nothing.
 
-    The colour map of a material may have been painted to compensate for the stretch of each part of the surface.
-    Therefore, a colour map is reported only if it is squeezed almost everywhere.
+    A material's colour map is reported only if it is squeezed almost everywhere, because it may have been painted to
+    compensate for the stretch of each part of the surface.
     """
     if fit is None:
         return

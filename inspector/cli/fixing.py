@@ -112,7 +112,7 @@ def _name_unused_donor(plan: Plan, arguments: Arguments[FixOptions]) -> None:
 
 
 def _with_statements(arguments: Arguments[FixOptions], saved: SavedPlan) -> Arguments[FixOptions]:
-    """Add the statements in the saved plan that the command line doesn't make, and print them on stderr."""
+    """Add those statements of the saved plan that the command line doesn't make, and print them on stderr."""
     settings = with_statements(arguments.settings, saved.stated)
     given = set(statement_options(arguments.settings))
     taken = [words for words in statement_options(settings) if words not in given]
@@ -122,10 +122,7 @@ def _with_statements(arguments: Arguments[FixOptions], saved: SavedPlan) -> Argu
 
 
 def _destination(arguments: Arguments[FixOptions]) -> Path | None:
-    """Check the options before any frame is read, and return the corrected folder.
-
-    Returns:
-        The folder; None for a dry run.
+    """Check the options before any frame is read, and return the corrected folder; None for a dry run.
 
     Raises:
         UsageError: The options contradict each other, or an option is missing.
@@ -162,7 +159,7 @@ def _form(before: FolderInspection, options: FixOptions) -> Form | None:
 
 
 def _form_text(before: FolderInspection, form: Form | None, style: TextStyle) -> str:
-    """Describe what the corrected frames lose, and what other programs will assume when they read these frames."""
+    """Describe what the corrected frames lose, and what other programs will assume when they read them."""
     lost = source_losses(before)
     lines = [] if form is None else _form_lines(before, form)
     lost = lost if form is None else joined(lost, form_losses(before, form.format))

@@ -33,7 +33,7 @@ def inspect(arguments: Arguments[Options]) -> FolderInspection:
 def name_rules(settings: Settings) -> None:
     """Print on stderr which delivery rules apply, for a command whose output doesn't name them.
 
-    The rules may change the verdict, and the user may not know that a parent folder contains a rules file.
+    They may change the verdict, and the user may not know that a parent folder contains a rules file.
     """
     if settings.rules.file is not None:
         from inspector.report.text import rules_words
@@ -94,11 +94,7 @@ def executor(arguments: Arguments[Options]) -> Iterator[Executor | None]:
 
 
 def incomplete(result: FolderInspection) -> str | None:
-    """Return the reason why an inspection is incomplete, or None if it is complete.
-
-    It is incomplete if there is no sequence or if a check failed, because a check that failed must not look like a
-    check that found nothing.
-    """
+    """Return the reason why an inspection is incomplete (no sequence, or a failed check), or None if it is complete."""
     if not result.inspections:
         return no_sequence(result.discovery)
     failed = [pair for one in result.inspections for pair in one.verdict.failed]
@@ -112,8 +108,8 @@ def incomplete(result: FolderInspection) -> str | None:
 def no_sequence(discovery: Discovery) -> str:
     """Return the message for a folder without a sequence.
 
-    If the folder contains an animation, the message contains the command that lists the animation. Otherwise, it
-    shows how to name the frames.
+    It contains the command that lists the animation, if the folder contains one. Otherwise, it shows how to name
+    frames.
     """
     ways = [f"to list the animation in this folder: meshqc unpack {quoted(path)}" for path in discovery.animations[:1]]
     way = ways[0] if ways else "name the frames like this: manta.0001.obj"

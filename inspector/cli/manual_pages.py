@@ -1,8 +1,4 @@
-"""Show and search the manual.
-
-The pages are the files in `inspector/manual/`. Some of their tables are made from the registries whenever a page is
-shown.
-"""
+"""Show and search the manual: the files in `inspector/manual/`, with some tables made from the registries."""
 
 from __future__ import annotations
 
@@ -34,13 +30,13 @@ TOPICS = (
     ),
     *("texture", "captions", "terminal", "queue", "python", "json", "commands", "checks"),
 )
-"""Names of the pages, in the order of the table of contents. A test compares them with the files."""
+"""Names of the pages, in the order of the table of contents."""
 
 _PLACE = re.compile(r"\{\{(\w+)\}\}")
 _OWN_PASSAGE = re.compile(r"#| {4}|\||\s*([-*]|\d+\.) ")
 """The beginning of a line that starts a passage: a heading, a line of code, a row of a table, or a list item."""
 _HITS = 3
-"""Maximum number of lines per page in the results of a search. Three lines are enough to see what the page is about."""
+"""Maximum number of lines per page in the results of a search."""
 
 
 @dataclass(frozen=True, slots=True)
@@ -64,8 +60,7 @@ class Hit:
 
     Attributes:
         topic: Name of the page.
-        lines: The lines to show, in the order of the page. Each line is in such a passage and contains at least one of
-            the words.
+        lines: The lines of such passages that contain at least one of the words, in the order of the page.
     """
 
     topic: str
@@ -105,15 +100,12 @@ def contents() -> str:
 def find(words: Sequence[str]) -> list[Hit]:
     """Find the passages that contain all of the words, in any order and regardless of case.
 
-    A passage is a paragraph, a heading, a list item, a row of a table or a line of code.
-
-    Args:
-        words: The words. Parts of longer words are found too.
+    A passage is a paragraph, a heading, a list item, a row of a table or a line of code. A match inside a longer word
+    counts.
 
     Returns:
         The pages with such passages, the most relevant first. Pages on which only generated tables contain the words
-        come last. Apart from this, pages are sorted by how many of the words a heading contains, and then by the number
-        of lines found outside the generated tables.
+        come last.
     """
     wanted = [word.casefold() for word in words]
 
@@ -144,12 +136,7 @@ def _passages(topic: str) -> Iterator[list[PageLine]]:
 
 
 def hits_text(words: Sequence[str], hits: Sequence[Hit]) -> str:
-    """Describe the results of `find` as text for people.
-
-    Args:
-        words: The words that were searched for.
-        hits: The pages on which the words were found.
-    """
+    """Describe the results of `find`, for these words, as text for people."""
     if not hits:
         shown = ", ".join(map(safe, words))
         what = f"contains {shown}" if len(words) == 1 else f"has a passage with all of these words ({shown})"

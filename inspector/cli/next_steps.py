@@ -58,9 +58,8 @@ def _serious(result: FolderInspection) -> list[Finding]:
 
 
 def _planned_kinds(result: FolderInspection) -> set[FixKind]:
-    """Return the kinds of the fixes that would not be refused.
-
-    Planning ends as soon as further kinds would not change the suggestion, so the result may be incomplete.
+    """Return the kinds of the fixes that would not be refused; incomplete if further kinds wouldn't change the
+    suggestion.
     """
     kinds: set[FixKind] = set()
     for step in _planned_steps(result):
@@ -102,30 +101,20 @@ def steps_after_compare(folder: Path, other: Path, sequences: Set[str]) -> list[
 
 
 def check_command(folder: Path, settings: Settings) -> str:
-    """Return the command that checks a folder with the given statements and rules.
-
-    Args:
-        folder: The folder, as the user wrote it.
-        settings: The user's statements about the folder.
-    """
+    """Return the command that checks a folder, as the user wrote it, with the given statements and rules."""
     return " ".join([f"meshqc check {quoted(folder)}", *judged_options(folder, settings)])
 
 
 def in_terminal_ui(folder: Path, settings: Settings) -> str:
-    """Return the command that shows a folder in the terminal UI, with the given statements.
-
-    Args:
-        folder: The folder, as the user wrote it.
-        settings: The user's statements about the folder.
-    """
+    """Return the command that shows a folder, as the user wrote it, in the terminal UI with the given statements."""
     return " ".join([f"meshqc {quoted(folder)}", *folder_options(settings)])
 
 
 def fix_command(folder: Path, settings: Settings, out: Path) -> str:
-    """Return the command that corrects a folder with the given statements and rules.
+    """Return the command that corrects a folder, as the user wrote it, with the given statements and rules.
 
     Args:
-        folder: The folder, as the user wrote it.
+        folder: The folder.
         settings: The user's statements about the folder.
         out: The corrected folder.
     """

@@ -61,7 +61,7 @@ class TextureOptions(JudgedOptions):
         fill_width: Width, in pixels, of the picture that the surface should fill.
         material: Name of the material with the lettering.
         sequence: Name of the sequence.
-        stretch: Largest factor by which letters may grow or shrink. It is above 1.
+        stretch: Largest factor, above 1, by which letters may grow or shrink.
         lettering_box: Left, bottom, right and top side of the lettering box, as UVs.
         caption: Captions to fit into the lettering box, each on one line.
     """
@@ -126,11 +126,7 @@ def sources(options: Group) -> None:
 
 
 def measuring(options: Group) -> Group:
-    """Add the options that control how frames are measured. These options never change a result.
-
-    Returns:
-        The group of these options, to which more options can be added.
-    """
+    """Add the options that control how frames are measured, and return their group. They never change a result."""
     group = options.group("how frames are measured (the result stays the same)")
     group.add("--no-cache", action="store_true", help="measure every frame from scratch and save no measurements")
     return group
@@ -170,12 +166,7 @@ def fail_on(options: Group) -> None:
 
 
 def json(options: Group, what: str) -> None:
-    """Add the option for JSON instead of text.
-
-    Args:
-        options: The command's options.
-        what: The content that is printed, in the words of the help text.
-    """
+    """Add the option for JSON instead of text. `what` names the printed content in the help."""
     options.add("--json", action="store_true", help=f"print {what} as one JSON document")
 
 

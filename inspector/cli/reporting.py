@@ -61,10 +61,9 @@ def print_verdict(result: FolderInspection, arguments: Arguments[VerdictOptions]
 
 
 def page_destination(arguments: Arguments[ReportOptions]) -> Path | None:
-    """Check the path given with `--report` before the work begins, so that a mistake is reported immediately.
+    """Check the path given with `--report` before the work begins, and return it; None if the option isn't given.
 
-    Returns:
-        The path, with links in its parents resolved; None if the option isn't given.
+    Links in its parents are resolved.
 
     Raises:
         Refusal: A file exists at the path, or the path is in a folder that is read.
@@ -81,7 +80,7 @@ def page_destination(arguments: Arguments[ReportOptions]) -> Path | None:
 def write_page(
     page: Path | None, result: FolderInspection, plan: Plan | None = None, delivery: Delivery | None = None
 ) -> None:
-    """Write the HTML page. Frames are read again for the pictures of the page.
+    """Write the HTML page. Frames are read again for its pictures.
 
     Args:
         page: The path of the page (from `page_destination`); None to write no page.

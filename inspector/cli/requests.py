@@ -45,7 +45,7 @@ def _view(options: TextureOptions, ruled: View, picture: tuple[int, int] | None)
 
     Args:
         options: The options of the command.
-        ruled: The view from the delivery rules. It supplies values for options that aren't given.
+        ruled: The view from the delivery rules, which supplies values for options that aren't given.
         picture: Width and height, in pixels, if `--picture` isn't given; None for the size of `ruled`.
 
     Raises:
@@ -95,11 +95,10 @@ def one_material(fit: SequenceFit) -> None:
 
 
 def _names(series: Series) -> tuple[str, ...]:
-    """Return the names by which `--sequence` finds a sequence.
+    """Return the names by which `--sequence` finds a sequence, both as in the file system and as displayed.
 
-    One name is the part of the file names before the frame number. The other name is the pattern; in a subfolder of the
-    inspected folder, it is preceded by the path of the subfolder. Each name is accepted as it is in the file system,
-    and as it is displayed.
+    They are the part of the file names before the frame number, and the pattern, which is preceded by the path of the
+    subfolder if the sequence is in one.
     """
     sequence = series.sequence
     return sequence.name.text, sequence.name.display, sequence.key, sequence_title(sequence)

@@ -12,9 +12,7 @@ from inspector.names import safe
 from inspector.report.text_style import TextStyle
 
 _SECONDS_BETWEEN = 0.1
-"""Minimum time between two updates of the progress line, in seconds. More than ten updates per second would only load
-a slow connection.
-"""
+"""Minimum time between two updates of the progress line, in seconds, so that updates don't load a slow connection."""
 
 
 def style_of(stream: TextIO, colour: str = "auto") -> TextStyle:
@@ -44,9 +42,8 @@ class ProgressLine:
         self._active = sys.stderr.isatty()
 
     def show(self, text: str) -> None:
-        """Draw the text, if enough time has passed since the last update.
-
-        The text is made safe to show, and cut to the width of the terminal.
+        """Draw the text, made safe to show and cut to the width of the terminal, if enough time has passed since the
+        last update.
         """
         if not self._active or time.monotonic() < self._next:
             return
@@ -54,7 +51,6 @@ class ProgressLine:
         self._next = time.monotonic() + _SECONDS_BETWEEN
 
     def clear(self) -> None:
-        """Erase the line."""
         if self._shown:
             self._draw("")
             sys.stderr.write("\r")

@@ -35,7 +35,7 @@ from inspector.units import METRES
 
 _LARGE = 50.0
 """Greatest plausible length of an object in metres. If the longest side has more scene units, the unit is more likely
-to be the centimetre. A whale can be 30 m long, and a fully grown kelp 45 m (common practice, no source).
+to be the centimetre. A fully grown kelp can be 45 m long (common practice, no source).
 """
 _RATE_SOURCES = {
     "file": "as stated in the file",
@@ -221,7 +221,7 @@ _UNITS = {
 def _words(arguments: Arguments[UnpackOptions]) -> Iterator[str]:
     """Yield the operands and options of the command, quoted for a shell.
 
-    An option is left out if it has its default value or changes the size of the object.
+    Options that have their default values or change the size of the object are left out.
     """
     options = arguments.options
     yield quoted(arguments.folder)
@@ -249,7 +249,7 @@ def _words(arguments: Arguments[UnpackOptions]) -> Iterator[str]:
 
 
 def _scaled(animation: Animation, take: Take, box: Floats | None, options: UnpackOptions) -> Take:
-    """Return `take` with the scale that `--unit` or `--scale-to` requires. Without these options, return `take` itself.
+    """Return `take` with the scale that `--unit` or `--scale-to` requires; without these options, `take` itself.
 
     Raises:
         UsageError: `--unit` is given, but neither the file nor `--from-unit` states the unit of the file.
@@ -271,7 +271,7 @@ def _scaled(animation: Animation, take: Take, box: Floats | None, options: Unpac
 def _box(animation: Animation, chosen: tuple[Fraction, ...], take: Take) -> Floats | None:
     """Return the bounding box (2, 3) of the first frame that has points, or None if no frame has points.
 
-    The bounding box that is stored in the file may be wrong, so it is not used.
+    The bounding box in the file isn't used, because it may be wrong.
     """
     for number in chosen:
         try:
@@ -312,7 +312,7 @@ def _chosen(animation: Animation, options: UnpackOptions) -> tuple[Fraction, ...
 
 
 def _shift(chosen: Sequence[Fraction], options: UnpackOptions) -> Fraction:
-    """Return the number that is added to every frame number so that the first whole frame gets the number `--start`."""
+    """Return the number to add to every frame number so that the first whole frame gets the number `--start`."""
     if options.start is None:
         return Fraction(0)
     return options.start - next((number for number in chosen if number.denominator == 1), Fraction(floor(chosen[0])))

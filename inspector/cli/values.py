@@ -28,9 +28,8 @@ T = TypeVar("T")
 
 
 def _stated(read: Callable[[str], T]) -> Callable[[str], T]:
-    """Adapt a function that reads a value of a rules file: turn its ValueError into an ArgumentTypeError.
-
-    An ArgumentTypeError is the only error whose message argparse shows.
+    """Adapt a function that reads a value of a rules file: turn its ValueError into an error whose message argparse
+    shows.
     """
 
     def option(text: str) -> T:
@@ -65,9 +64,8 @@ def part(text: str) -> tuple[int, int]:
 
 
 def path(text: str) -> Path:
-    """Read a path.
-
-    Empty text, often the value of a variable that isn't set, is refused. It would mean the current folder.
+    """Read a path. Empty text, often from a variable that isn't set, is refused, because it would mean the current
+    folder.
     """
     if not text:
         raise ArgumentTypeError("expected a path, but the argument is empty")
@@ -83,10 +81,7 @@ def folder(text: str) -> Path:
 
 
 def file(text: str) -> Path:
-    """Read the path of an existing file, and make it absolute.
-
-    A saved plan contains such paths, and may be used from another folder.
-    """
+    """Read the path of an existing file, and make it absolute, so that a saved plan can be used from another folder."""
     found = path(text).absolute()
     if not found.is_file():
         raise ArgumentTypeError(f"{text} is not a file")

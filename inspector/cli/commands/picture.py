@@ -23,7 +23,7 @@ class PictureOptions(shared.TextureOptions):
         normal_map: File of a normal map for the surface; None for no normal map.
         maps: Whether materials are drawn with their own maps.
         closeup: Whether the lettering box fills the picture.
-        plain: Whether no texture is drawn.
+        plain: Whether the picture is drawn without textures.
         wires: Whether the edges of the faces are drawn.
     """
 
@@ -41,7 +41,6 @@ class PictureOptions(shared.TextureOptions):
 
 
 def add_options(options: Group) -> None:
-    """Add the options of `picture`."""
     options.add(
         "--output",
         metavar="FILE",

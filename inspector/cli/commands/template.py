@@ -27,7 +27,6 @@ class TemplateOptions(shared.TextureOptions):
 
 
 def add_options(options: Group) -> None:
-    """Add the options of `template`."""
     options.add(
         "--output",
         metavar="FILE",

@@ -22,7 +22,7 @@ class UnpackOptions(shared.VerdictOptions):
         start: Number of the first whole frame in the new folder; None to keep the numbers.
         sub_frames: Whether samples between whole frames are unpacked.
         blend: Whether frames between two samples are interpolated.
-        allow: Folders, in addition to the folder of the file, from which layers and textures may be read.
+        allow: Folders, besides the folder of the file, from which layers and textures may be read.
         instances: Whether the copies made by an instancer are unpacked.
         scale_to: Longest side after scaling, in scene units; None if the option isn't given.
         unit: Unit of the frames; None for the unit of the file.
@@ -49,7 +49,6 @@ class UnpackOptions(shared.VerdictOptions):
 
 
 def add_options(options: Group) -> None:
-    """Add the options of `unpack`."""
     options.add(
         "output",
         metavar="OUT",

@@ -19,7 +19,6 @@ class VerifyOptions(shared.JudgedOptions):
 
 
 def add_options(options: Group) -> None:
-    """Add the options of `verify`."""
     shared.reading(options.group("what you state about the folder (default: as in the receipt)"))
     shared.json(options, "the result")
 

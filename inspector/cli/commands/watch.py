@@ -22,7 +22,6 @@ class WatchOptions(shared.VerdictOptions):
 
 
 def add_options(options: Group) -> None:
-    """Add the options of `watch`."""
     group = options.group("when to stop (default: when you press Ctrl-C)")
     group.add("--until", metavar="N", type=values.count, help="stop when N frames exist")
     group.add(
