@@ -1,6 +1,6 @@
 """Assign the frames of a sequence to the chosen fixes.
 
-A finding is corrected by only one fix on each frame, and no two fixes set the same value of a frame.
+On each frame, only one fix corrects a finding, and no two fixes set the same value.
 """
 
 from __future__ import annotations
@@ -25,7 +25,7 @@ Frames = tuple[Fraction, ...]
 
 @dataclass
 class Task:
-    """A chosen fix of one sequence, and the frames that have been assigned to the fix so far.
+    """A chosen fix of one sequence, and the frames that have been assigned to it so far.
 
     Attributes:
         choice: The choice of the fix.
@@ -35,8 +35,7 @@ class Task:
         refusals: Refusals of the fix, with the frames and the reasons.
         barred: Refusals of the fix on frames where it does harm, according to a trial of the plan. A refusal without
             frames bars the fix on all frames.
-        latest: The frames for which a step was last planned, and that step. The step is kept because it is often the
-            final step, and some fixes take seconds to plan.
+        latest: The frames for which a step was last planned, and that step, which is often the final step.
     """
 
     choice: Choice
@@ -70,7 +69,6 @@ class Task:
 
     @property
     def barred_frames(self) -> frozenset[Fraction]:
-        """The frames on which the fix does harm."""
         return frozenset(frame for refused in self.barred for frame in refused.frames)
 
     @property
@@ -89,8 +87,8 @@ def allocate(
     Args:
         inspection: The inspection of the sequence.
         choices: The choices for the sequence.
-        barred: Refusals of fixes on frames where they do harm, according to a trial of the plan. Refusals of fixes that
-            the user asked for by name are ignored.
+        barred: Refusals of fixes on frames where they do harm, according to a trial of the plan; ignored for fixes that
+            the user asked for by name.
 
     Returns:
         The steps in the order in which fixes are applied, and the fixes that were refused.
@@ -128,7 +126,7 @@ def _task(choice: Choice, barred: Sequence[Refused]) -> Task:
 def _in_order(inspection: Inspection, tasks: Sequence[Task]) -> list[Finding]:
     """Return the errors and warnings of the sequence in the order in which they are handled.
 
-    Findings that are corrected by making a new frame come first, because a new frame needs no other fix.
+    First come the findings that are corrected by making a new frame, because a new frame needs no other fix.
     """
     makers = {task.fix.id for task in tasks if task.fix.edit_output is not None}
     return sorted(serious(inspection), key=lambda finding: not makers.intersection(finding.fixes))
@@ -176,7 +174,7 @@ def _share(
     """Assign frames to the fix, and return the assigned frames.
 
     `left` contains the frames that still need a fix. Frames on which another fix sets the same value are removed from
-    `left`.
+    it.
     """
     free = {frame for frame in left if all(taken.get((claim, frame), task) is task for claim in task.fix.claims)}
     accepted = _accepted(inspection, task, tuple(sorted(free)), refusals)
@@ -189,8 +187,7 @@ def _share(
 def _candidates(finding: Finding, tasks: Sequence[Task]) -> list[Task]:
     """Return the tasks that can correct a finding, in order of preference.
 
-    Fixes for which the user chose frames come first, then lossless fixes, then other fixes that the user asked for. If
-    a lossless fix can restore a frame, the frame is estimated only if the user chose this frame for the estimating fix.
+    Fixes for which the user chose frames come first, then lossless fixes, then other fixes that the user asked for.
     """
     named = [task for task in tasks if task.fix.id in finding.fixes]
 
@@ -204,9 +201,7 @@ def _candidates(finding: Finding, tasks: Sequence[Task]) -> list[Task]:
 def _displaced(
     inspection: Inspection, task: Task, unasked: Iterable[tuple[Task, Set[Fraction]]]
 ) -> Iterator[tuple[Task, Refused]]:
-    """Yield refusals of a fix that the user asked for, on frames that other fixes correct.
-
-    The other fixes are lossless and were not asked for by name.
+    """Yield refusals of a fix that the user asked for, on frames that lossless fixes correct without being asked for.
     """
     for other, frames in unasked:
         lost = _accepted(inspection, task, tuple(sorted(frames)), [])
@@ -253,8 +248,7 @@ def _step(
         inspection: The inspection of the sequence.
         task: The task.
         findings: The errors and warnings of the sequence.
-        others: The steps planned so far. A fix that makes frames from other frames starts from the result of these
-            steps.
+        others: The steps planned so far. A fix that makes frames from other frames starts from their result.
 
     Raises:
         Refusal: The user asked for the fix, and it can't be applied.
@@ -323,9 +317,8 @@ def _unmade(step: AnyStep, made: Set[tuple[Claim, Fraction]]) -> Frames:
 def _loser(steps: Sequence[AnyStep], findings: Sequence[Finding], asked: Set[str]) -> Refused | None:
     """Find the first two steps that set the same value of a frame, and choose the step to leave out.
 
-    A step whose fix the user asked for is kept. Otherwise, the step that corrects the more severe finding is kept: an
-    error stops the import, but a warning doesn't. If both findings are equally severe, the step that is applied first
-    is kept, because later fixes can be applied to its result.
+    A step whose fix the user asked for is kept. Otherwise, the step that corrects the more severe finding is kept or,
+    if both are equally severe, the step that is applied first, because later fixes can be applied to its result.
 
     Returns:
         The fix to leave out, with the frames and the reason; None if no two steps set the same value.

@@ -37,7 +37,7 @@ class Sources:
     """
 
     def __init__(self, scope: Scope, inspected: Mapping[Path, bytes]) -> None:
-        """Store digests of the files that the inspection read. Later reads are compared with these digests.
+        """Store digests of the files that the inspection read, with which later reads are compared.
 
         Args:
             scope: The folders that may be read.
@@ -200,10 +200,10 @@ class Corrections:
 
 
 def context_as_left(context: CheckContext, steps: Sequence[AnyStep]) -> CheckContext:
-    """Return the context of a sequence as it is after some steps.
+    """Return the context of a sequence after some steps, to plan a fix that makes frames from other frames.
 
-    A fix that makes frames from other frames is planned in this context. Only frames that a step edits, and whose faces
-    differ from those of the reference frame, are measured again. Other frames keep their facts.
+    Only frames that a step edits, and whose faces differ from the reference frame's, are measured again. Other frames
+    keep their facts.
 
     Args:
         context: The context of the sequence.

@@ -57,7 +57,7 @@ class Audit:
         missing: Files of the delivery that don't exist, can't be read, or have a link in their path.
         extra: Files, links, and empty or unreadable folders that are not part of the delivery.
         disputed: Files that don't have the same digest in the receipt and in the list of digests.
-        new: Errors and warnings that the receipt doesn't record. Each finding is paired with the key of its sequence.
+        new: Errors and warnings that the receipt doesn't record, each with the key of its sequence.
     """
 
     receipt: Receipt
@@ -81,7 +81,7 @@ def audit(
 
     Args:
         out: The folder.
-        settings: The user's current statements. Statements that the user didn't make are taken from the receipt.
+        settings: The user's current statements. Other statements are taken from the receipt.
         digest_done: Called after each file with the number of files done and the total.
         checked: Called after each frame that the inspection measures.
 
@@ -128,7 +128,7 @@ def read_receipt(out: Path) -> Receipt:
     """Read the receipt of a delivery.
 
     Raises:
-        MeshqcError: There is no receipt, the receipt is damaged, or this version of meshqc doesn't read its format.
+        MeshqcError: The receipt is missing, damaged or in a format that this version of meshqc doesn't read.
     """
     name = Name.from_path(out)
     try:

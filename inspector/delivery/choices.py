@@ -23,8 +23,7 @@ class Choice:
     Attributes:
         fix: Id of the fix.
         parameters: Parameters of the fix. Missing parameters have their default values.
-        sequence: Key of one sequence (see `sequence_key`). If it is None, `drafting.for_this_folder` decides to which
-            sequences the fix is applied.
+        sequence: Key of one sequence (see `sequence_key`); None to let `drafting.for_this_folder` choose the sequences.
         frames: Frame numbers in the source. None for the frames of the findings that name the fix or, if no finding
             names the fix, for all frames to which it can be applied.
         asked: Whether the user chose the fix by name. If such a fix can't be applied, no plan is made. Any other fix
@@ -79,8 +78,8 @@ def lossless_choices(inspection: FolderInspection) -> tuple[Choice, ...]:
 def all_choices(inspection: FolderInspection) -> tuple[Choice, ...]:
     """Choose every fix that an error or a warning names, with default parameters.
 
-    If textures are not in the folder of their sequence, the fix that copies the textures is chosen as well. Without the
-    textures, the corrected folder would be incomplete.
+    If textures are not in the folder of their sequence, the fix that copies them is chosen as well, because the
+    corrected folder would otherwise be incomplete.
     """
     return tuple(
         Choice(fix, sequence=sequence_key(one), asked=False)
@@ -97,8 +96,8 @@ def normalising_choices(inspection: FolderInspection, up: str) -> tuple[Choice, 
     """Choose fixes that give every sequence the same position, up axis and frame numbering.
 
     Each fix applies one constant to all frames. The centre of the reference frame moves to the origin, and the axis
-    NORMAL_UP points up. If the user stated a size, the longest side of the reference frame gets this length. Frame
-    numbers start at 1 and have four digits.
+    NORMAL_UP points up. If the user stated a size, it becomes the longest side of the reference frame. Frame numbers
+    start at 1 and have four digits.
 
     Args:
         inspection: The inspection of the folder. Its settings contain the stated size.
@@ -121,8 +120,8 @@ def normalising_choices(inspection: FolderInspection, up: str) -> tuple[Choice, 
 def _is_central(one: Inspection) -> bool:
     """Whether the centre of the reference frame is at the origin. False if there is no reference frame.
 
-    On each axis, the centre may differ from 0 by one unit of the file's last decimal place, because scaling rounds
-    coordinates to this place.
+    On each axis, the centre may be off by one unit of the file's last decimal place, to which scaling rounds
+    coordinates.
     """
     series = one.series
     if series.reference_index is None:
@@ -132,7 +131,7 @@ def _is_central(one: Inspection) -> bool:
 
 
 def serious(inspection: Inspection) -> tuple[Finding, ...]:
-    """Return the errors and warnings of a sequence. Fixes for notes are not chosen by default."""
+    """Return the errors and warnings of a sequence."""
     return tuple(finding for finding in inspection.findings if finding.severity >= Severity.WARNING)
 
 

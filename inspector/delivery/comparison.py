@@ -59,9 +59,8 @@ class _Pair:
     steps: tuple[AnyStep, ...]
 
     def hidden_by(self, finding: Finding) -> list[Finding]:
-        """Return the errors and warnings of the source that may have hidden a finding.
-
-        A finding is hidden (not reported) if another finding explains it.
+        """Return the errors and warnings of the source that may explain a finding, so that it was hidden (not
+        reported).
         """
         explained_by = check_by_id(finding.check).explained_by
         return [one for one in serious(self.plan.inspection) if one.check in explained_by]
@@ -69,8 +68,8 @@ class _Pair:
     def replaced_by(self, finding: Finding) -> Finding | None:
         """Return the finding of the source that a step replaced with the given finding; None if no step did so.
 
-        Such a step is not lossless, and corrects a finding that may have hidden the given finding. The step changes
-        data without solving the problem.
+        Such a step changes data without solving the problem: it is not lossless, and corrects a finding that may have
+        hidden the given finding.
         """
         frames = self.in_source(finding)
         for one in self.hidden_by(finding):
@@ -83,8 +82,8 @@ class _Pair:
     def changed_for(self, check: str) -> frozenset[Fraction]:
         """Return the frames on which a step may change the data that a check uses.
 
-        A check of motion uses only positions. For such a check, these are the frames in which a step may move
-        vertices. For any other check, these are all frames that a step touches.
+        For a check of motion, these are the frames in which a step may move vertices. For any other check, these are
+        all frames that a step touches.
         """
         return self.moved if group_of(check_by_id(check)) == "motion" else self.touched
 
@@ -149,14 +148,14 @@ def compare(plan: Plan, after: FolderInspection) -> Comparison:
 def harms(plan: Plan, after: FolderInspection, complete: Plan | None = None) -> list[Harm]:
     """Find the problems that a plan causes.
 
-    A problem is a new error or warning. It is also a problem if only some of the corrected frames have a trait, such as
-    UVs, that all frames or no frames of the source have.
+    A problem is a new error or warning, or a trait, such as UVs, that only some of the corrected frames have, although
+    all frames or no frames of the source have it.
 
     Args:
         plan: The plan.
         after: The inspection of the corrected folder.
         complete: The plan from which `plan` was made by leaving out steps; None if `plan` is complete. Frames that the
-            complete plan touches count as touched here too, so that the problems of both plans can be compared.
+            complete plan touches count as touched, so that the problems of both plans can be compared.
     """
     found = []
     for one, other in zip(plan.sequences, (complete or plan).sequences, strict=True):
@@ -224,17 +223,17 @@ def _is_left(pair: _Pair, finding: Finding, aimed: set[Fraction]) -> bool:
 def _is_new(pair: _Pair, finding: Finding) -> bool:
     """Whether a finding is new on one of its frames.
 
-    On this frame, the source does not have the finding, or has it with a lower severity.
+    A finding is new if, on this frame, the source does not have it, or has it with a lower severity. The following
+    findings are exceptions:
 
-    The following findings don't count as new:
     - A finding that a changed frame shares with the reference frame, or with a frame from which the changed frame was
-      made. The fix may have copied the problem from one of these frames.
+    made. The fix may have copied the problem.
     - A known finding on further frames that no step touched. Checks compare each frame with all others, so the finding
-      may spread to such frames.
+    may spread.
     - A finding that was only a note before, if no step may change the data that the check uses on the affected frames.
-      The check may detect more in such frames when other, broken frames have been repaired.
-    - A finding that was not reported before because another finding explained it. Such a finding does count as new
-      if a step that is not lossless corrected the other finding.
+    The check may detect more in such frames when other, broken frames have been repaired.
+    - A finding that was not reported before because another finding explained it, unless a step that is not lossless
+    corrected the other finding.
     """
     before = [
         one for one in serious(pair.plan.inspection) if one.cause == finding.cause and one.severity >= finding.severity

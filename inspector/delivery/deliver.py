@@ -41,19 +41,19 @@ from inspector.sequence.run.scan import Cancel, never
 
 Progress = Callable[[str, int, int], None]
 """Progress callback: receives the current stage, the number of finished files or frames in this stage, and their total.
-The stages are "write", "read back", "check", and "as " followed by the id of a format."""
+The stages are "write", "read back", "check", and "as " followed by the id of a format.
+"""
 
 
 @dataclass(frozen=True)
 class Proof:
-    """The result of the verification of a delivery.
+    """The result of the verification of a delivery. Each finding is paired with the key of its sequence.
 
     Attributes:
         files: Number of files written and read back.
         blocks: Number of untouched blocks that were compared byte for byte; all are equal.
         sources: Number of source files that were read again; all are unchanged.
-        gone: Errors and warnings that fixes were to correct and that are gone. Here and below, each finding is paired
-            with the key of its sequence.
+        gone: Errors and warnings that fixes were to correct and that are gone.
         left: Errors and warnings that fixes were to correct and that remain.
         new: Errors and warnings that the source did not have.
         second: Number of steps that the same fixes would make again on frames that they corrected.
@@ -85,7 +85,7 @@ class Delivery:
         receipt: The content of the receipt file, as values for JSON.
         proof: The result of the verification.
         by_form: The `cause` of each finding that only the converted frames have, because their format can't hold some
-            content. Such limits of the format are reported to the user before anything is written.
+            content.
 
     Example:
         >>> done = deliver(plan(inspect("harbour/manta"), fixes={"scale": {"factor": 100}}), "manta_in_centimetres")
@@ -116,7 +116,7 @@ def deliver(
 ) -> Delivery:
     """Write the corrected folder under a temporary name, verify it, and then rename it to `out`.
 
-    Unfinished work is kept in a hidden folder beside `out`. The next delivery of the same plan resumes this work.
+    Unfinished work is kept in a hidden folder beside `out`. The next delivery of the same plan resumes it.
 
     Args:
         plan: The plan to carry out.
@@ -176,7 +176,7 @@ _LEAST_VERTEX = 6
 
 
 def bytes_needed(plan: Plan, form: Form | None) -> int:
-    """Make a low estimate of the number of bytes that the delivery needs on the disk while it is being written.
+    """Return a low estimate of the number of bytes that the delivery needs on the disk while it is being written.
 
     Args:
         plan: The plan to carry out.
@@ -253,7 +253,7 @@ def _checked(plan: Plan, staging: Staging, progress_of: Progress, cancelled: Can
 
 
 def moved(after: FolderInspection, out: Path) -> FolderInspection:
-    """Return the inspection of the staging folder, changed so that its paths are those of the final folder.
+    """Return the inspection of the staging folder with the paths of the final folder.
 
     A sequence is measured again only if one of its files in the final folder was not in the staging folder.
 

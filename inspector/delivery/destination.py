@@ -36,10 +36,7 @@ def place_for(out: Path, read: Iterable[Path]) -> Path:
 
 
 def new_place(out: Path) -> Path:
-    """Check the path of a new folder.
-
-    Returns:
-        The path, with all links in its parents resolved.
+    """Check the path of a new folder, and return it with all links in its parents resolved.
 
     Raises:
         Refusal: The path doesn't name a new folder (for example, `..`), or something exists at the path.

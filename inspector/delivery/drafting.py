@@ -19,8 +19,8 @@ from inspector.inspection.inspection import FolderInspection, Inspection
 from inspector.names import counted, safe
 
 _INVENTED_SHARE = 10
-"""If the user states no limit, a fix may invent one frame per this number of delivered frames. The limit is rounded up,
-so that one invented frame is allowed even in a short sequence."""
+"""If the user states no limit, a fix may invent one frame per this number of delivered frames. The limit is rounded up.
+"""
 _INVENTED_IN_A_ROW = 3
 """Maximum number of invented frames in a row, if the user states no limit: an eighth of a second at 24 fps."""
 
@@ -30,10 +30,6 @@ Barred = Mapping[str, tuple[Refused, ...]]
 
 def untried_plan(inspection: FolderInspection, choices: Sequence[Choice]) -> Plan:
     """Make a plan as `make_plan` does, but without a trial.
-
-    Args:
-        inspection: The folder.
-        choices: The user's choices.
 
     Raises:
         Refusal: For the same reasons as `make_plan`.
@@ -55,8 +51,8 @@ def for_this_folder(inspection: FolderInspection, choices: Iterable[Choice]) -> 
 
     If the folder has only one sequence, and the choices name only one sequence with a different key, all choices are
     applied to the folder's sequence. Otherwise, a choice for all sequences is split into one choice for each sequence
-    with an error or a warning that names the fix. The choice is not split if no such sequence exists, if frames were
-    chosen, or if the fix acts on the whole sequence and has a stated parameter, such as a factor.
+    with an error or a warning that names the fix, unless there is no such sequence, frames were chosen, or the fix acts
+    on the whole sequence and has a stated parameter, such as a factor.
 
     Raises:
         Refusal: A choice names a sequence that the folder doesn't have.
@@ -110,8 +106,8 @@ def _plan_sequence(
 ) -> SequencePlan:
     """Make the plan of one sequence.
 
-    If a step turns out to be impossible, the plan is made again without this step. Other fixes may then be assigned to
-    the frames of the step.
+    If a step turns out to be impossible, the plan is made again without it. Other fixes may then be assigned to its
+    frames.
 
     Args:
         inspection: The inspection of the sequence.
