@@ -69,13 +69,7 @@ def compare_folder(arguments: Arguments[CompareOptions]) -> int:
 
 
 def _print_added(out: Path, compared: Collection[Path], style: TextStyle) -> int:
-    """Print the frames of a delivery that a fix added, and return the exit code: 1 if there are such frames, otherwise
-    0.
-
-    Args:
-        out: The folder of the delivery.
-        compared: Paths of the delivered frames that were made from source frames.
-        style: The layout of the text.
+    """Print the frames of a delivery that a fix added (not in `compared`), and return 1 if there are any, otherwise 0.
     """
     root = Path(os.path.realpath(out))
     added = {root / path for path in read_marks(root).invented}.difference(compared)

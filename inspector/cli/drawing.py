@@ -124,12 +124,8 @@ def _layout(frames: int, options: PictureOptions, one: tuple[int, int]) -> _Layo
     """Arrange the pictures.
 
     A page with several textures has a column for each frame and a row for each texture. The frames of a page with one
-    texture, or the textures of an animation, are arranged in about as many rows as columns.
-
-    Args:
-        frames: Number of frames.
-        options: The options of the command.
-        one: Width and height of the picture, in pixels, if only one picture is drawn.
+    texture, or the textures of an animation, are arranged in about as many rows as columns. `one` is the size of a
+    single picture, in pixels.
     """
     textures = len(options.texture or [0])
     if options.animate:
@@ -221,10 +217,8 @@ def _drawn(
 
 
 def _fit(series: Series, wanted: FitRequest, options: PictureOptions, stage: Stage) -> SequenceFit | None:
-    """Measure the texture fit.
-
-    Returns:
-        The fit; None if the picture doesn't depend on the fit, if there are no UVs, or if the UVs have no area.
+    """Measure the texture fit; None if the picture doesn't depend on it, if there are no UVs, or if the UVs have no
+    area.
 
     Raises:
         MeshqcError: There are no UVs, but an option needs UVs.
@@ -264,8 +258,8 @@ def _appearances(fit: SequenceFit | None, shot: Shot, arguments: Arguments[Pictu
 def _say_squeezed(fit: SequenceFit | None, appearances: list[Appearance], arguments: Arguments[PictureOptions]) -> None:
     """Report textures that look squeezed on the surface. If there is no fit, do nothing.
 
-    A material's colour map is reported only if it is squeezed almost everywhere, because it may have been painted to
-    compensate for the stretch of each part of the surface.
+    A material's colour map must be squeezed almost everywhere, because it may have been painted for the surface's
+    stretch.
     """
     if fit is None:
         return
@@ -288,13 +282,7 @@ def _say_squeezed(fit: SequenceFit | None, appearances: list[Appearance], argume
 
 
 def _say_if_squeezed(name: Name, aspect: float, region: RegionFit, fitting: float) -> None:
-    """Report a texture if its aspect ratio differs too much from the aspect ratio that fits the surface.
-
-    Args:
-        name: Name of the texture.
-        aspect: Aspect ratio of the texture: width divided by height.
-        region: The texture fit of the material.
-        fitting: The aspect ratio that fits the surface.
+    """Report a texture if its aspect (width divided by height) differs too much from the aspect that fits the surface.
     """
     if max(aspect / fitting, fitting / aspect) > MAP_SQUEEZE:
         wanted = region.wanted_aspect

@@ -41,12 +41,10 @@ def requested(arguments: Arguments[TextureOptions], picture: tuple[int, int] | N
 
 
 def _view(options: TextureOptions, ruled: View, picture: tuple[int, int] | None) -> View:
-    """Make a view from the options.
+    """Make a view from the options. `ruled`, the view from the delivery rules, supplies values for options that aren't
+    given.
 
-    Args:
-        options: The options of the command.
-        ruled: The view from the delivery rules, which supplies values for options that aren't given.
-        picture: Width and height, in pixels, if `--picture` isn't given; None for the size of `ruled`.
+    `picture` is the width and height, in pixels, if `--picture` isn't given; None for the size of `ruled`.
 
     Raises:
         UsageError: The front axis is the up axis.
@@ -97,8 +95,8 @@ def one_material(fit: SequenceFit) -> None:
 def _names(series: Series) -> tuple[str, ...]:
     """Return the names by which `--sequence` finds a sequence, both as in the file system and as displayed.
 
-    They are the part of the file names before the frame number, and the pattern, which is preceded by the path of the
-    subfolder if the sequence is in one.
+    They are the part of the file names before the frame number, and the pattern, with the path of a subfolder before
+    it.
     """
     sequence = series.sequence
     return sequence.name.text, sequence.name.display, sequence.key, sequence_title(sequence)

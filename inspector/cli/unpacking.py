@@ -173,7 +173,7 @@ def _refuse_size(animation: Animation, take: Take, box: Floats | None, arguments
 
     Raises:
         Refusal: The size is probably wrong by the factor between two units. The message contains the command that
-            corrects the size.
+            corrects it.
     """
     options = arguments.options
     found = _mix_up(animation, take, box, options)
@@ -188,10 +188,9 @@ def _refuse_size(animation: Animation, take: Take, box: Floats | None, arguments
 
 
 def _mix_up(animation: Animation, take: Take, box: Floats | None, options: UnpackOptions) -> tuple[str, str] | None:
-    """Find out whether the size of the object is probably wrong by the factor between two units.
+    """Describe why the size is probably wrong by the factor between two units, and return the options that correct it.
 
-    Returns:
-        A description of the mistake, and the options that correct it; None if the size is plausible.
+    None if the size is plausible.
     """
     longest = 0.0 if box is None else float(((box[1] - box[0]) * take.scale).max())
     factor = unit_factor(longest / options.size) if options.size is not None and longest > 0 else None
@@ -321,7 +320,7 @@ def _shift(chosen: Sequence[Fraction], options: UnpackOptions) -> Fraction:
 def _list(animation: Animation, arguments: Arguments[UnpackOptions], chosen: Sequence[Fraction]) -> Iterator[str]:
     """Yield lines that list the meshes, and the command that writes their frames with the given options.
 
-    If a file name would contain a negative frame number, the command renumbers the frames.
+    The command renumbers the frames if a file name would contain a negative frame number.
     """
     for mesh in animation.meshes:
         yield "  " + "; ".join([safe(mesh.path), *_facts(mesh)])

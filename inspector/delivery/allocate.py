@@ -137,7 +137,7 @@ def _answer(
 ) -> None:
     """Assign each frame of a finding to the first fix that accepts the frame, in the order of `_candidates`.
 
-    Refusals are recorded for frames that no fix accepts. Refusals of a fix that the user asked for are always recorded.
+    Refusals are recorded only for frames that no fix accepts, or if the user asked for the fix.
     """
     left = set(finding.frames)
     refusals: list[tuple[Task, Refused]] = []
@@ -201,8 +201,7 @@ def _candidates(finding: Finding, tasks: Sequence[Task]) -> list[Task]:
 def _displaced(
     inspection: Inspection, task: Task, unasked: Iterable[tuple[Task, Set[Fraction]]]
 ) -> Iterator[tuple[Task, Refused]]:
-    """Yield refusals of a fix that the user asked for, on frames that lossless fixes correct without being asked for.
-    """
+    """Yield refusals of a fix that the user asked for, on frames that unrequested lossless fixes correct."""
     for other, frames in unasked:
         lost = _accepted(inspection, task, tuple(sorted(frames)), [])
         if lost:
@@ -240,15 +239,9 @@ def _accepted(inspection: Inspection, task: Task, frames: Frames, refusals: list
 def _step(
     inspection: Inspection, task: Task, findings: Sequence[Finding], others: Sequence[AnyStep]
 ) -> Iterator[AnyStep]:
-    """Yield the step of a task; nothing if its fix has nothing to do or is refused.
+    """Yield the step of a task; nothing if its fix has nothing to do or is refused, which is recorded in the task.
 
-    A refusal is recorded in the task.
-
-    Args:
-        inspection: The inspection of the sequence.
-        task: The task.
-        findings: The errors and warnings of the sequence.
-        others: The steps planned so far. A fix that makes frames from other frames starts from their result.
+    A fix that makes frames from other frames starts from the result of the steps in `others`.
 
     Raises:
         Refusal: The user asked for the fix, and it can't be applied.
@@ -315,13 +308,12 @@ def _unmade(step: AnyStep, made: Set[tuple[Claim, Fraction]]) -> Frames:
 
 
 def _loser(steps: Sequence[AnyStep], findings: Sequence[Finding], asked: Set[str]) -> Refused | None:
-    """Find the first two steps that set the same value of a frame, and choose the step to leave out.
+    """Return the fix to leave out of the first two steps that set the same value of a frame, with the frames and the
+    reason.
 
     A step whose fix the user asked for is kept. Otherwise, the step that corrects the more severe finding is kept or,
-    if both are equally severe, the step that is applied first, because later fixes can be applied to its result.
-
-    Returns:
-        The fix to leave out, with the frames and the reason; None if no two steps set the same value.
+    if both are equally severe, the step that is applied first, because later fixes can be applied to its result. None
+    if no two steps set the same value.
 
     Raises:
         Refusal: The user asked for both fixes.

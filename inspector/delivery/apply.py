@@ -37,12 +37,7 @@ class Sources:
     """
 
     def __init__(self, scope: Scope, inspected: Mapping[Path, bytes]) -> None:
-        """Store digests of the files that the inspection read, with which later reads are compared.
-
-        Args:
-            scope: The folders that may be read.
-            inspected: Content of small files, such as material libraries, as the inspection read it, by path.
-        """
+        """Store digests of the content that the inspection read, by path, with which later reads are compared."""
         self._scope = scope
         self.digests: dict[Path, str] = {}
         self._inspected = {path: sha256(data) for path, data in inspected.items()}
@@ -136,13 +131,7 @@ class Corrections:
     """Applies the steps of one sequence. OBJ frames that no step edits are copied without being parsed."""
 
     def __init__(self, facts: Sequence[FrameFacts], steps: Sequence[AnyStep], sources: Sources) -> None:
-        """Assign the steps to the frames that they edit or make.
-
-        Args:
-            facts: Facts of the source frames.
-            steps: The steps, in the order in which they are applied.
-            sources: The reader of the source files.
-        """
+        """Assign the steps, in the order in which they are applied, to the frames that they edit or make."""
         self._facts = facts
         self._sources = sources
         self._reader = ObjReader()

@@ -227,13 +227,13 @@ def _is_new(pair: _Pair, finding: Finding) -> bool:
     findings are exceptions:
 
     - A finding that a changed frame shares with the reference frame, or with a frame from which the changed frame was
-    made. The fix may have copied the problem.
+      made. The fix may have copied the problem.
     - A known finding on further frames that no step touched. Checks compare each frame with all others, so the finding
-    may spread.
+      may spread.
     - A finding that was only a note before, if no step may change the data that the check uses on the affected frames.
-    The check may detect more in such frames when other, broken frames have been repaired.
+      The check may detect more in such frames when other, broken frames have been repaired.
     - A finding that was not reported before because another finding explained it, unless a step that is not lossless
-    corrected the other finding.
+      corrected the other finding.
     """
     before = [
         one for one in serious(pair.plan.inspection) if one.cause == finding.cause and one.severity >= finding.severity

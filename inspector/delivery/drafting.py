@@ -107,13 +107,7 @@ def _plan_sequence(
     """Make the plan of one sequence.
 
     If a step turns out to be impossible, the plan is made again without it. Other fixes may then be assigned to its
-    frames.
-
-    Args:
-        inspection: The inspection of the sequence.
-        choices: The choices for all sequences.
-        barred: The fixes to leave out of the plan.
-        most: Maximum number of invented frames that the user stated; None for the default limit.
+    frames. `most` is the user's limit on invented frames; None for the default limit.
 
     Raises:
         Refusal: A step that the user asked for is impossible.

@@ -48,9 +48,7 @@ def _judge(
 ) -> Judge:
     """Make a function that judges all caption versions by one requirement.
 
-    Args:
-        words: Function that judges one version. It returns whether each frame fails to meet the requirement, (n,), and
-            the problem in words.
+    `words` returns whether each frame fails to meet the requirement, (n,), and the problem in words.
     """
 
     def judge(context: CheckContext, wanted: object) -> Iterator[Breach]:

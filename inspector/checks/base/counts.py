@@ -1,5 +1,4 @@
-"""Report counts, such as the number of faces, that differ from the reference frame's although they should be constant.
-"""
+"""Report counts, such as the number of faces, that differ from the reference frame's but should be constant."""
 
 from __future__ import annotations
 

@@ -116,10 +116,10 @@ def _presence(
 
     Args:
         thing: Name of the content, in the plural.
-        is_missing: Function that returns whether any face of a frame doesn't have the content.
-        is_present: Function that returns whether a frame has any of the content.
-        fix_if_missing: Id of the fix for a frame without the required content; "" if there is none.
-        fix_if_present: Id of the fix for a frame with the forbidden content; "" if there is none.
+        is_missing: Whether any face of a frame doesn't have the content.
+        is_present: Whether a frame has any of the content.
+        fix_if_missing: Id of the fix for missing content; "" if there is none.
+        fix_if_present: Id of the fix for forbidden content; "" if there is none.
     """
 
     def judge(context: CheckContext, wanted: str) -> Iterator[Breach]:

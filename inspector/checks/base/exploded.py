@@ -58,16 +58,9 @@ def _exploded_frames(context: CheckContext) -> tuple[int, ...]:
 
 
 def _leaps(edges: Floats, sizes: Floats) -> list[int]:
-    """Find where the edge length changes by a factor of more than ORDER_FACTOR from one frame to the next.
+    """Find where the edge length, (k,), changes by a factor of more than ORDER_FACTOR, as indices of the later frames.
 
-    A change is left out if a change in the size of the bounding box explains it.
-
-    Args:
-        edges: Edge length of each frame, (k,), scene units.
-        sizes: Diagonal of the bounding box of each frame, (k,), scene units.
-
-    Returns:
-        For each change, the position in `edges` of the frame after the change.
+    A change is left out if a change in the size of the bounding box, (k,), explains it.
     """
     with np.errstate(over="ignore", divide="ignore", invalid="ignore"):
         by_edge = np.abs(np.log(edges[1:] / edges[:-1]))

@@ -59,10 +59,8 @@ def exports(series: Series) -> npt.NDArray[np.intp]:
 
 
 def _starts(times: Floats) -> Floats:
-    """Find the time at which each export except the first begins, (k,), seconds.
-
-    Args:
-        times: Times at which the frames were written, (n,), ascending, seconds.
+    """Return the time at which each export except the first begins, (k,), from the ascending writing times, (n,), in
+    seconds.
     """
     pauses = np.diff(times)
     longest = np.sort(pauses)[::-1]
@@ -92,14 +90,9 @@ def leftovers(context: CheckContext) -> tuple[list[int], str] | None:
 
 
 def _older_ends(made: npt.NDArray[np.intp]) -> Iterator[tuple[int, int]]:
-    """Find runs of frames, at either end of the sequence, whose exports are older than those of all other frames.
+    """Yield the runs, as start and stop, at either end of the sequence whose exports are older than all others.
 
-    Args:
-        made: Index of each frame's export, (n,).
-
-    Yields:
-        Start and stop of the longest run at the end of the sequence, if there is one, and then of the longest run at
-        the beginning, if there is one.
+    Only the longest run at each end counts; the run at the end of the sequence comes first.
     """
     count = len(made)
     for cut in range(1, count):

@@ -92,8 +92,6 @@ def changed_faces(reference: Frame, frame: Frame) -> Faces:
 def _reversed(theirs: Corners, ours: Corners, faces: Faces) -> bool:
     """Whether all faces with these indices list their vertices in the opposite direction from the reference frame's
     faces.
-
-    The two faces with the same index must have the same number of corners.
     """
     sizes = ours.sizes[faces]
     for size in np.unique(sizes).tolist():
@@ -105,11 +103,9 @@ def _reversed(theirs: Corners, ours: Corners, faces: Faces) -> bool:
 
 
 def _renumbered(reference: Frame, frame: Frame) -> int | None:
-    """Count the vertices that have a different index, if a new order of the vertices explains the different faces.
+    """Count the vertices with a different index, if a new order of the vertices explains the different faces.
 
-    Returns:
-        The count, or 0 if it is unknown because the order of the faces changed as well; None if no order of the
-        vertices explains the different faces.
+    0 if the order of the faces changed as well; None if no order of the vertices explains the different faces.
     """
     ours, theirs = frame.corners.v, reference.corners.v
     number = np.full(len(reference.positions) + 1, ABSENT, np.int64)

@@ -107,15 +107,13 @@ def _with_extent(box: Box) -> Box:
 
 
 def _partly(cell: Indices, island: Indices, layers: Indices) -> Flags:
-    """Find cells with unintended overlap: one island covers the cell more than once, or islands overlap only in part.
+    """Whether each cell has unintended overlap, (n,): one island covers it more than once, or islands overlap only in
+    part.
 
     Args:
-        cell: Index of the cell, for each pair of a face and a cell that the face covers, (p,).
+        cell: Index of the cell, for each pair of a face and a cell that it covers, (p,).
         island: Index of the face's island, for each pair, (p,).
         layers: Number of faces that cover each cell, (n,).
-
-    Returns:
-        Whether each cell has unintended overlap, (n,).
     """
     pairs = np.unique(cell * (int(island.max(initial=0)) + 1) + island)
     cell, island = np.divmod(pairs, int(island.max(initial=0)) + 1)

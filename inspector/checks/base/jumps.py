@@ -76,18 +76,10 @@ def centre_jumps(context: CheckContext, least: float) -> tuple[list[int], Jumps]
 
 
 def _ends_off(path: Floats, times: Floats, smallest: float) -> list[int]:
-    """Find breaks at the two ends of a path.
+    """Return the rows before which a path, (n, d), breaks: the last row for a break at the end, row 1 at the beginning.
 
     A path breaks at an end if, along any axis, the outermost row is farther than `smallest` from the parabola through
     the next three rows, and much farther than any other row near that end from its own parabola.
-
-    Args:
-        path: Positions, one row per frame, (n, d), finite.
-        times: Frame numbers in steps of the sequence, (n,).
-        smallest: Distance that must be exceeded, in the unit of the path.
-
-    Returns:
-        The rows before which the path breaks: the last row for a break at the end, row 1 for a break at the beginning.
     """
     near = 2 * JUMP_WINDOW.value
     found = []

@@ -68,9 +68,9 @@ def _contents(context: CheckContext, state: MaterialState) -> Iterator[tuple[Nam
 
 
 def _resolved(use: LibraryUse, library: Library, state: MaterialState) -> Library:
-    """Replace the file name of each map by a name that identifies the file.
+    """Replace the file name of each map by a name that identifies the file, without the number of a numbered texture.
 
-    This name doesn't contain the number of a numbered texture. If the file was not found, the file name is kept.
+    If the file was not found, the file name is kept.
     """
     order = {line.start: index for index, line in enumerate(library.maps)}
     targets = {order[one.map.start]: one.target.path for one in state.materials.maps if one.library == use.name}

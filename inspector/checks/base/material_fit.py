@@ -83,12 +83,8 @@ def material_fits(frame: Frame) -> dict[Name | None, MaterialFit]:
 def _sample(faces: Indices, area: Floats) -> tuple[Indices, Floats]:
     """Choose the faces of a material to measure: all faces, or a sample if there are more than FIT_SAMPLES.
 
-    All faces are also chosen if their total area is 0 or not finite. The sampling is systematic, with probability
-    proportional to area, so it never misses large faces (W. G. Cochran, "Sampling Techniques", chapter 9A).
-
-    Args:
-        faces: Indices of the material's faces, (m,).
-        area: Area of each face of the frame, (f,).
+    The sampling is systematic, with probability proportional to area (W. G. Cochran, "Sampling Techniques", chapter
+    9A). All faces are also chosen if their total area is 0 or not finite.
 
     Returns:
         Indices of the chosen faces, (k,), and the weight of each face, (k,): its area or, in a sample, the number of

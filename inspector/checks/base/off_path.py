@@ -194,18 +194,10 @@ def _slips(context: CheckContext) -> dict[int, float]:
 
 
 def _usual_along(path: Floats, index: int) -> float:
-    """Return the distance from the path, along one axis, above which a frame is unusual among the surrounding frames.
+    """Return the distance from the path, (n, 1), above which a frame is unusual, scene units; infinite if unknown.
 
-    The three frames on each side of the frame are left out, because the frame itself influences the curves with which
-    they are compared.
-
-    Args:
-        path: Positions along the axis, (n, 1), scene units.
-        index: Index of the frame.
-
-    Returns:
-        JUMP_FACTOR times the largest distance of a surrounding frame, scene units; infinite if no surrounding frame can
-        be compared.
+    It is JUMP_FACTOR times the largest distance of a surrounding frame, except the three frames on each side of the
+    frame, because the frame itself influences the curves with which they are compared.
     """
     near = 3  # number of frames on each side that `off_by` compares
     low, high = index - JUMP_WINDOW.value - near, index + JUMP_WINDOW.value + near + 1
@@ -216,19 +208,16 @@ def _usual_along(path: Floats, index: int) -> float:
 
 
 def _shifted(followed: Floats, apart: Flags, rounding: float, least: float) -> dict[int, float]:
-    """Find single frames that show a neighbour's pose, shifted as a whole.
+    """Find single frames that show a neighbour's pose, shifted as a whole: index -> length of the shift, scene units.
 
-    Of the two frames, only the frame that is farther from the mean of the frames before and after them is returned.
+    Empty unless most other steps between frames change the shape. Of the two frames with the pose, only the frame that
+    is farther from the mean of the frames before and after them is returned.
 
     Args:
         followed: Positions, (n, s, 3), scene units.
         apart: Whether there is a gap before each frame, (n,), as returned by `gaps`.
         rounding: Smallest difference that the decimal places in the files can express, scene units.
         least: Length that the shift must exceed, scene units.
-
-    Returns:
-        Index of the frame -> length of the shift, scene units. Empty unless most other steps between frames change the
-        shape.
     """
     steps = np.diff(followed, axis=0)
     shifts = steps.mean(axis=1)
@@ -276,12 +265,7 @@ def _strays(context: CheckContext) -> dict[int, float]:
 
 
 def _beyond_scaling(off: Floats, here: Floats) -> Floats:
-    """Return the part of the points' offsets that moving and scaling the object doesn't explain, (s, 3).
-
-    Args:
-        off: Offsets of the points from their paths, (s, 3).
-        here: Positions of the points, (s, 3).
-    """
+    """Return the part of the points' offsets, (s, 3), that moving and scaling the object doesn't explain, (s, 3)."""
     off, here = off - off.mean(axis=0), here - here.mean(axis=0)
     return off - here * (float((off * here).sum()) / max(float(np.square(here).sum()), np.finfo(float).tiny))
 
@@ -344,12 +328,9 @@ def _off(series: Series) -> Floats:
 
 
 def _popped(series: Series, off: Floats, smallest: float) -> Iterator[tuple[int, Pop]]:
-    """Yield the index of each frame on which sampled vertices pop, together with the pop.
+    """Yield each frame on which sampled vertices pop, by its index, with the pop.
 
-    Args:
-        series: The sequence.
-        off: Offsets of the sampled vertices, as returned by `_off`, (n, s, 3), scene units.
-        smallest: Length that an offset must exceed, scene units.
+    An offset, as returned by `_off`, must exceed `smallest`, in scene units.
     """
     if len(off) < 4 or not off.shape[1]:
         return
@@ -420,10 +401,6 @@ def _torn(series: Series, diagonal: float) -> Iterator[tuple[int, Pop]]:
     In each step, only the vertex that moves farthest relative to its neighbours is examined. At an end of the sequence,
     the vertex need not leap back, but only a few vertices may leap. If vertices stay away for two or more frames, they
     must be few and must leap far, because in correct motion, a part may also move, wait, and move back.
-
-    Args:
-        series: The sequence.
-        diagonal: Diagonal of the reference frame's bounding box, scene units.
     """
     rows = [
         index
@@ -458,10 +435,11 @@ def _torn(series: Series, diagonal: float) -> Iterator[tuple[int, Pop]]:
 
 
 def _out_and_back(paces: Floats, gap: Callable[[int, int], float], smallest: float) -> list[int]:
-    """Find steps on which a vertex leaps away from its neighbours, and is brought back by the next step.
+    """Return the indices of steps on which a vertex leaps away from its neighbours, and is brought back by the next
+    step.
 
     The vertex must leap farther than any vertex on the surrounding steps, and much farther than the median of the
-    farthest leaps on these steps.
+    farthest leaps on these steps. Empty if there are so many such steps that the sequence is a set of poses.
 
     Args:
         paces: For each step, the largest distance per frame that a vertex moves relative to its neighbours, (m,), scene
@@ -469,10 +447,6 @@ def _out_and_back(paces: Floats, gap: Callable[[int, int], float], smallest: flo
         gap: Function that takes two steps. It returns how far the vertex is, after both steps, from its old position
             relative to its neighbours, scene units; infinite if the steps have different farthest vertices.
         smallest: Distance that each of the two steps must exceed, scene units.
-
-    Returns:
-        Indices of the steps on which the vertex leaps away. Empty if there are so many such steps that the sequence is
-        a set of poses.
     """
     found = []
     for out in np.flatnonzero((paces[:-1] > smallest) & (paces[1:] > smallest)).tolist():
@@ -489,11 +463,7 @@ def _out_and_back(paces: Floats, gap: Callable[[int, int], float], smallest: flo
 def _at_its_pace(series: Series, rows: list[int]) -> bool:
     """Whether the outermost step at an end of the sequence is at most SPIKE_FACTOR times as long as the step beside it.
 
-    If so, a leap at this end can't be explained by a sudden start or stop of the motion.
-
-    Args:
-        series: The sequence.
-        rows: Indices of the first frames, or of the last frames in reverse order.
+    `rows` are the first frames, or the last frames in reverse order.
     """
     first, second = (series.facts[max(pair)].step or 0.0 for pair in pairwise(rows[:3]))
     return first <= SPIKE_FACTOR.value * second

@@ -141,9 +141,6 @@ def _renumbered_frames(context: CheckContext) -> dict[int, Renumbering]:
 def _strides(followed: Floats) -> Floats:
     """Return the largest movement of a sampled vertex in each step, relative to the mean movement, (k - 1,), scene
     units.
-
-    Args:
-        followed: Positions of the sampled vertices, (k, s, 3), scene units.
     """
     steps = np.diff(followed, axis=0)
     steps -= steps.mean(axis=1, keepdims=True)
@@ -151,9 +148,8 @@ def _strides(followed: Floats) -> Floats:
 
 
 def _tears(context: CheckContext, known: list[int]) -> Floats:
-    """Return, for each step, the largest displacement of a vertex relative to its neighbours, (k - 1, 3), scene units.
-
-    An unknown displacement is 0.
+    """Return the largest displacement of a vertex relative to its neighbours in each step, (k - 1, 3), scene units; 0
+    if unknown.
     """
     facts, none = context.series.facts, (0.0, 0.0, 0.0)
     tears = [facts[here].tear if here == before + 1 else None for before, here in pairwise(known)]
@@ -167,13 +163,9 @@ def _lengths(vectors: Floats) -> Floats:
 
 
 def _suspects(context: CheckContext, known: list[int], strides: Floats, tears: Floats) -> set[int]:
-    """Find the indices of frames whose vertices may be in a different order.
+    """Find frames whose vertices may be in a different order, among the frames `known`.
 
-    Args:
-        context: The sequence.
-        known: Indices of the frames to choose from, ascending, (k,).
-        strides: Result of `_strides` for these frames, (k - 1,), scene units.
-        tears: Result of `_tears` for these frames, (k - 1, 3), scene units.
+    `strides` and `tears` are the results of `_strides` and `_tears` for these frames.
     """
     series, off = context.series, pops_and_spikes(context)
     exploded = set(exploded_frames(context))
@@ -196,15 +188,9 @@ def _suspects(context: CheckContext, known: list[int], strides: Floats, tears: F
 
 
 def _renumbering(context: CheckContext, sound: Flags, index: int) -> Renumbering | None:
-    """Find out whether the vertices of a frame have a different order.
+    """Return the moved vertices of a frame; None if a different order of the vertices doesn't explain it.
 
-    Args:
-        context: The sequence.
-        sound: Whether each frame is sound, so that other frames can be judged by it, (n,).
-        index: Index of the frame.
-
-    Returns:
-        The moved vertices; None if a different order doesn't explain the frame.
+    Other frames are judged only by the frames that are `sound`, (n,).
 
     Raises:
         MeshqcError: A file can't be read any more.
@@ -250,9 +236,8 @@ def _centred(positions: Floats) -> Floats:
 
 
 def _weights(times: Floats, nodes: Sequence[int] | Indices, index: int) -> Floats:
-    """Return the weights, (k,), of the frames `nodes` in the prediction of another frame.
-
-    The prediction is the value of the polynomial through the frames `nodes` at the time of that frame.
+    """Return the weights, (k,), of the frames `nodes` in the prediction of another frame by the polynomial through
+    them.
     """
     own = times[np.asarray(nodes)]
     apart = own[:, None] - own
@@ -266,12 +251,6 @@ def _usual_miss(context: CheckContext, sound: Flags, index: int, nodes: tuple[in
 
     Each surrounding frame is predicted from the sound frames that have the same offsets from it as `nodes` have from
     `index`.
-
-    Args:
-        context: The sequence.
-        sound: Whether each frame is sound, (n,).
-        index: Index of the frame to predict.
-        nodes: Indices of the frames from which the frame `index` is predicted.
 
     Returns:
         The largest root-mean-square distance on any surrounding frame, scene units. None if fewer than two frames can
@@ -323,9 +302,8 @@ def changed_places(expected: Floats, here: Floats, near: float) -> Renumbering |
 
 
 def _is_rigid(before: Floats, after: Floats, near: float) -> bool:
-    """Whether a rotation or a reflection brings the points `before`, (m, 3), near the points `after`, (m, 3).
-
-    The remaining root-mean-square distance must be at most `near`.
+    """Whether a rotation or a reflection brings points, (m, 3), near other points, with an RMS distance of at most
+    `near`.
     """
     size = float(np.square(before - before.mean(axis=0)).sum())
     return float(rigid_misses(before[None], after[None])[1][0]) * size <= near**2 * len(before)

@@ -57,8 +57,7 @@ SAME_FACTOR = Threshold(
 
 
 def agrees(size: float, other: float, ratio: float) -> bool:
-    """Whether the ratio of the larger size to the smaller size is at most `ratio` (1 or more). Both sizes are above 0.
-    """
+    """Whether the ratio of the larger to the smaller of two sizes above 0 is at most `ratio` (1 or more)."""
     return 1 / ratio <= size / other <= ratio
 
 

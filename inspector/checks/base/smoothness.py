@@ -180,14 +180,9 @@ square root of 1 + 4/16, if the noise of the five vertices is independent.
 
 
 def _restlessness(followed: Floats) -> float:
-    """Measure how far points usually are from the mean of their positions in the two neighbouring frames.
+    """Return the median squared distance, summed over the points, from the mean of the two neighbouring frames.
 
-    Args:
-        followed: Positions, (n, s, 3), scene units.
-
-    Returns:
-        The median, over the frames, of the sum of the squared distances, scene units squared; NaN if no three frames in
-        a row can be compared.
+    In scene units squared; NaN if no three frames in a row can be compared.
     """
     off = followed[1:-1] - (followed[:-2] + followed[2:]) / 2.0
     squares = np.einsum("nsi,nsi->n", off, off)
@@ -196,10 +191,10 @@ def _restlessness(followed: Floats) -> float:
 
 
 def _beyond_a_field(context: CheckContext) -> Floats | None:
-    """Subtract a smooth field over the surface from the positions of the sampled vertices.
+    """Subtract the best-fitting smooth field over the surface from the positions of the sampled vertices.
 
-    The field is the best-fitting cubic polynomial in the coordinates of the reference frame; its degree is lower if few
-    vertices are sampled.
+    The field is a cubic polynomial in the coordinates of the reference frame; its degree is lower if few vertices are
+    sampled.
 
     Returns:
         The remainder, (n, s, 3), scene units; None if vertices can't be followed or are all at one point.

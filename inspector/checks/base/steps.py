@@ -85,12 +85,8 @@ def jumps_in(
 def _stands_out(rest: Floats, size: float, factor: float, first: int, last: int) -> bool:
     """Whether `size` is more than `factor` times as large as every other step near the steps `first` and `last`.
 
-    Args:
-        rest: Lengths of the steps, (n - 1,), 0 for steps that are ignored.
-        size: Length of the step that is judged, or of the smaller step of a pair.
-        factor: The ratio that must be exceeded.
-        first: Index of the first step.
-        last: Index of the second step; equal to `first` if a single step is judged.
+    `size` is the length of a single step (then `first` equals `last`), or of the smaller step of a pair. A length of 0
+    in `rest`, (n - 1,), is ignored.
     """
     low = max(0, first - JUMP_WINDOW.value)
     around = rest[low : last + JUMP_WINDOW.value + 1].copy()

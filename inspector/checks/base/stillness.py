@@ -70,22 +70,13 @@ def _frozen_frames(context: CheckContext) -> list[int]:
 
 
 def _smoother_if_it_went_on(context: CheckContext, poses: list[tuple[int, int]], start: int, held: int) -> bool | None:
-    """Find out whether the motion went on during a still run, from three possible timings of the surrounding poses.
+    """Whether the motion went on during a still run; None if no timing gives a clearly smoother path.
 
-    The timing that gives the smoothest path decides:
+    Of three timings of the surrounding poses, the timing that gives the smoothest path decides:
 
     - If the motion went on, each pose has the time at which it is first shown.
     - If the motion waited, the extra frames of the run take no time.
     - If the motion turned back during the run, as with a ball thrown up, each frame has its own time.
-
-    Args:
-        context: The sequence.
-        poses: All poses, as start:stop.
-        start: Index of the first frame of the still run.
-        held: Number of frames for which poses are usually held.
-
-    Returns:
-        Whether the motion went on; None if no timing gives a clearly smoother path.
     """
     series, followed = context.series, places(context)
     at = next(number for number, pose in enumerate(poses) if pose[0] == start - 1)
@@ -133,8 +124,7 @@ def held_poses(series: Series) -> list[tuple[int, int]]:
 
 
 def _around(poses: list[tuple[int, int]], at: int) -> list[int]:
-    """Return the number of frames for which each pose near a frame is held, without the sequence's first and last pose.
-    """
+    """Return for how many frames each pose near a frame is held, except the sequence's first and last pose."""
     return [stop - start for start, stop in poses[1:-1] if abs(start - at) <= CADENCE_AROUND]
 
 
@@ -171,13 +161,7 @@ def is_rare(poses: list[tuple[int, int]], start: int, stop: int) -> bool:
 def _shifted(poses: list[tuple[int, int]], start: int, held: int) -> int:
     """Return the number of frames by which the pose of a still run is held too long, at the expense of the next pose.
 
-    Args:
-        poses: All poses, as start:stop.
-        start: Index of the first frame of the run.
-        held: Number of frames for which poses are usually held.
-
-    Returns:
-        The number of frames; 0 if the next pose is not too short by the same number.
+    0 if the next pose is not too short by the same number.
     """
     at = next((number for number, pose in enumerate(poses) if pose[0] == start - 1), None)
     if held < 2 or at is None or at + 2 >= len(poses):
@@ -224,13 +208,10 @@ def motion_went_on(steps: Floats, start: int, stop: int) -> bool:
 
 
 def _pace(steps: Floats) -> float:
-    """Return the mean length of the steps beside a run.
+    """Return the mean length of the steps beside a run, (k,), of which the first is nearest to the run.
 
-    A single step doesn't show the pace, because every second step of a motion on twos is zero. If a step is unknown or
-    a jump, the length of the nearest step is returned.
-
-    Args:
-        steps: Lengths of the steps beside the run, the nearest first, (k,).
+    The mean is used because every second step of a motion on twos is zero. If a step is unknown or a jump, the length
+    of the nearest step is returned.
     """
     moves = steps[steps > 0.0]
     if not np.isfinite(steps).all() or (len(moves) and moves.max() > PACE_SPREAD.value * moves.min()):

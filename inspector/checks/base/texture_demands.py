@@ -33,7 +33,7 @@ assert tuple(_SLOTS) == MAP_KINDS
 
 
 def _maps(context: CheckContext, wanted: tuple[str, ...]) -> Iterator[Breach]:
-    """Judge whether every material that faces use has a map of each required kind, with an image that exists.
+    """Judge whether every used material has a map of each required kind, with an image that exists.
 
     A bump map counts as a normal map if its colours look like normals.
     """
@@ -62,10 +62,10 @@ def _maps(context: CheckContext, wanted: tuple[str, ...]) -> Iterator[Breach]:
 
 
 def _each(words: Callable[[Texture, Any], str | None]) -> Judge:
-    """Make a function that judges all textures. Its message is about the first texture at fault, and counts the others.
+    """Make a function that judges all textures. Its message describes the first texture at fault, and counts the
+    others.
 
-    Args:
-        words: Function that describes the problem with a texture; it returns None if there is no problem.
+    `words` describes the problem with a texture; it returns None if there is no problem.
     """
 
     def judge(context: CheckContext, wanted: object) -> Iterator[Breach]:
@@ -123,12 +123,7 @@ def _depth(texture: Texture, allowed: tuple[int, ...]) -> str | None:
 
 
 def _colour_space(texture: Texture, names: tuple[str, ...]) -> str | None:
-    """Judge whether a file name contains a colour space as a separate word: `shell_srgb.png` does, `shellsrgb.png`
-    doesn't.
-
-    Returns:
-        The problem in words; None if the name contains one of the colour spaces.
-    """
+    """Describe a file name without a colour space as a separate word; None if it has one, as in `shell_srgb.png`."""
     words = re.split(r"[^0-9a-z]+", texture.path.stem.casefold())
     if any(name.casefold() in words for name in names):
         return None

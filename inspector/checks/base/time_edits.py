@@ -136,16 +136,16 @@ def motion_of(path: Floats, apart: Flags, rounding: float) -> Motion:
 
 
 def _misfits(motion: Motion, fits: Sequence[Fit], degree: int) -> Floats:
-    """Measure how far each run of frames is from the best-fitting polynomial over time.
+    """Measure how far each run of k frames is from the best-fitting polynomial over time.
 
     Args:
         motion: The motion.
-        fits: The fits to measure. All fits have times for the same number of frames, k.
+        fits: The fits to measure, all for the same number of frames, k.
         degree: Degree of the polynomial.
 
     Returns:
-        The sum of squared residuals for each fit and each of the m runs of k frames in a row, (f, m), scene units
-        squared; NaN if a step in the run is unknown.
+        The sum of squared residuals for each fit and each of the m runs, (f, m), scene units squared; NaN if a step in
+        the run is unknown.
     """
     steps = len(fits[0][0]) - 1
     count = motion.frames - steps
@@ -173,8 +173,8 @@ def misfit(path: Floats, times: Sequence[float], degree: int) -> float:
 
 @lru_cache(maxsize=512)
 def _weights(times: tuple[float, ...], degree: int, turn: float | None) -> Floats:
-    """Return the quadratic form, (k - 1, k - 1), that maps the steps of a run to the squared residuals of the best fit,
-    summed.
+    """Return the quadratic form, (k - 1, k - 1), that maps the steps of a run to the residual sum of squares of the
+    best fit.
 
     Args:
         times: The time of each frame of the run, (k,); NaN for a frame that is left out.
@@ -196,8 +196,6 @@ def _weights(times: tuple[float, ...], degree: int, turn: float | None) -> Float
 def _turning(frames: int) -> list[Fit]:
     """Return fits with the frames of a run at their own times: one without a turn, and one for each time of a sudden
     turn.
-
-    The times of the turns are at the frames inside the run, and halfway between two frames.
     """
     times = tuple(map(float, range(frames)))
     return [(times, turn) for turn in (None, *(half / 2.0 for half in range(2, 2 * frames - 3)))]

@@ -172,12 +172,9 @@ def mirrored_frames(context: CheckContext) -> list[int]:
 
 
 def _inverted_frames(context: CheckContext) -> tuple[int, set[int]]:
-    """Find frames of about the usual area and absolute volume whose volume has the unusual sign.
+    """Return the usual side of the volume (see `side_of`), and the indices of the frames with the other side.
 
-    A reflection keeps the area and the absolute volume; a displaced part that changes the sign changes one of them.
-
-    Returns:
-        The side on most frames, as `side_of` returns it, and the indices of the frames with the other side.
+    Only frames of about the usual area and absolute volume count, because a reflection keeps both.
     """
     facts = context.series.facts
     sides = np.array([side_of(facts[index]) if usable else 0 for index, usable in enumerate(context.series.usable)])

@@ -104,16 +104,10 @@ def _turned_frames(context: CheckContext) -> tuple[int, ...]:
 
 
 def _odd_frames(samples: Floats, frames: list[int]) -> tuple[int, ...]:
-    """Find frames that are turned compared with most other frames.
+    """Return the indices, ascending, of frames that are turned compared with most other frames.
 
-    The residual of a turn back may exceed TURN_MISS, because the object may move far at the same time.
-
-    Args:
-        samples: Positions of the sampled vertices, (n, s, 3).
-        frames: Indices of the frames to compare, in the order in which the motion is followed.
-
-    Returns:
-        Indices of the frames, ascending. Empty if quarter turns are so frequent that they are part of the motion.
+    The residual of a turn back may exceed TURN_MISS, because the object may move far at the same time. Empty if quarter
+    turns are so frequent that they are part of the motion.
     """
     previous = [frames[0], *frames[:-1]]
     found = quarter_turns(samples[previous], samples[frames], TURN_MISS.value)
@@ -198,16 +192,11 @@ def _reflected_frames(context: CheckContext) -> tuple[int, ...]:
 
 
 def _came_by_itself(followed: Floats, odd: int, usual: Indices) -> bool:
-    """Whether the motion itself leads to the pose of a frame that looks mirrored.
+    """Whether the motion itself leads to the pose, (s, 3), of a frame that looks mirrored.
 
     Either an unmirrored frame shows the same pose, possibly rotated, as with a wing that beats from above to below, or
     a rotation of one of the nearest unmirrored frames comes about as close to the pose as a reflection does, as when
     only one part is displaced.
-
-    Args:
-        followed: Positions, (n, s, 3).
-        odd: Index of the frame that looks mirrored.
-        usual: Indices of the unmirrored frames, (m,).
     """
     by_rotation, by_either = _misses_to(followed[usual], followed[odd])
     nearest = np.argsort(np.abs(usual - odd), kind="stable")[:MIRROR_NEAR]
@@ -216,21 +205,16 @@ def _came_by_itself(followed: Floats, odd: int, usual: Indices) -> bool:
 
 
 def _is_posed(by_rotation: Floats, step: float) -> bool:
-    """Whether one of the unmirrored frames shows the pose of another frame, possibly rotated.
+    """Whether one of the m unmirrored frames shows the pose of another frame, possibly rotated.
 
-    Args:
-        by_rotation: Squared residual of the best rotation from each unmirrored frame to the other frame, (m,).
-        step: Usual squared residual of the best rotation from one unmirrored frame to the next.
+    `by_rotation` contains the squared residuals of the best rotations to that pose, (m,); `step` is the usual residual
+    from one unmirrored frame to the next.
     """
     return bool(by_rotation.min() <= MIRROR_BETTER.value**2 * step)
 
 
 def _usual_step(usual: Floats) -> float:
-    """Return the usual squared residual of the best rotation from one frame to the next, as in `rigid_misses`.
-
-    Args:
-        usual: Positions in the unmirrored frames, (m, s, 3).
-    """
+    """Return the usual squared residual of the best rotation from one unmirrored frame, (s, 3), to the next."""
     before, after = usual[:-1], usual[1:]
     return _usual_miss(rigid_misses(before, after)[0], before, after)
 
@@ -250,21 +234,12 @@ def reflections(places: Floats) -> Flags:
 
 
 def _single_reflections(places: Floats) -> Flags:
-    """Whether a reflection, not a rotation, leads from the mean of the two neighbours to each frame, (n - 2,).
-
-    Args:
-        places: Points, (n, s, 3).
-    """
+    """Whether a reflection, not a rotation, leads from the mean of the two neighbours to each frame, (n - 2,)."""
     return _by_reflection(places[:-2] / 2.0 + places[2:] / 2.0, places[1:-1])  # the sum of two halves can't overflow
 
 
 def _by_reflection(before: Floats, after: Floats) -> Flags:
-    """Whether a reflection explains each step, while the best rotation leaves an unusually large residual, (m,).
-
-    Args:
-        before: The points before each step, (m, s, 3).
-        after: The points after each step, (m, s, 3).
-    """
+    """Whether a reflection explains each step, while the best rotation leaves an unusually large residual, (m,)."""
     by_rotation, by_either = rigid_misses(before, after)
     unusual = MIRROR_FACTOR.value**2 * _usual_miss(by_rotation, before, after)
     fits = by_either <= min(MIRROR_MISS.value**2, unusual)
@@ -274,13 +249,8 @@ def _by_reflection(before: Floats, after: Floats) -> Flags:
 
 
 def _usual_miss(by_rotation: Floats, before: Floats, after: Floats) -> float:
-    """Return the median squared residual of the best rotation, over the steps on which points move; 0 if they never
+    """Return the median squared residual of the best rotation, (m,), over the steps on which points move; 0 if none
     move.
-
-    Args:
-        by_rotation: Squared residual of the best rotation on each step, (m,).
-        before: The points before each step, (m, s, 3).
-        after: The points after each step, (m, s, 3).
     """
     moved = (before != after).any(axis=(1, 2))
     return float(np.median(by_rotation[moved])) if moved.any() else 0.0

@@ -56,12 +56,10 @@ def run(context: CheckContext) -> Iterator[Finding]:
 
 
 def _files(context: CheckContext) -> Iterator[tuple[Path, list[int]]]:
-    """Find the files of the frames, and the libraries and textures that were found under exactly the stated names.
+    """Yield the files of the frames, and the libraries and textures found under exactly the stated names, with their
+    frames.
 
     The files of frames that `repeated-frames` reports are left out.
-
-    Yields:
-        Path of the file, and indices of the frames that use it.
     """
     for index in context.unexplained(range(len(context.series.facts))):
         yield context.series.facts[index].file.path, [index]

@@ -45,11 +45,9 @@ def run(context: CheckContext) -> Iterator[Finding]:
 
 
 def _fewer(context: CheckContext, trait: Callable[[FrameFacts], Hashable]) -> tuple[int, ...]:
-    """Find the frames that have the rarer of two values of a trait. None doesn't count as a value.
+    """Return the indices, ascending, of the frames that have the rarer of two values of a trait.
 
-    Returns:
-        Indices of the frames, ascending. Empty unless the trait has exactly two values, because a trait with more
-        values changes from frame to frame.
+    None isn't a value. Empty unless the trait has exactly two values, because other traits change from frame to frame.
     """
     values = {index: trait(context.series.facts[index]) for index in usable(context)}
     counts = Counter(value for value in values.values() if value is not None)

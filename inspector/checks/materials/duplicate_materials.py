@@ -38,11 +38,7 @@ def run(context: CheckContext) -> Iterator[Finding]:
 
 
 def _repeats(state: MaterialState) -> Iterator[tuple[Path, Definition, bool]]:
-    """Find repeated definitions of materials in the libraries of some frames.
-
-    Yields:
-        The path of the library, the repeated definition, and whether it differs from the material's first definition.
-    """
+    """Yield the library, the repeated definition, and whether it differs from the material's first definition."""
     first: dict[Name, bytes] = {}
     libraries = {use.target.path: use.library for use in state.materials.libraries}
     for path, library in libraries.items():

@@ -76,17 +76,12 @@ def _unlike(sized: list[Texture]) -> Iterator[Texture]:
 
 
 def _squeezed(context: CheckContext, sized: list[Texture]) -> Iterator[tuple[Texture, Usage, float]]:
-    """Find colour maps whose aspect is far from the aspect that the surface requires.
-
-    Nothing is found if the UVs of the reference frame are incomplete. Materials on which different parts of the surface
-    require very different aspects are left out.
-
-    Args:
-        context: The sequence.
-        sized: The textures to judge.
+    """Yield colour maps whose aspect is far from the aspect that the surface requires.
 
     Yields:
-        The texture, the map statement, and the aspect divided by the median of the aspects that the surface requires.
+        The texture, the map statement, and the aspect divided by the median of the required aspects. Nothing if the UVs
+        of the reference frame are incomplete. Materials on which different parts of the surface require very different
+        aspects are left out.
     """
     if not has_whole_uvs(base_facts(context)) or not any(texture.used_as(COLOUR) for texture in sized):
         return

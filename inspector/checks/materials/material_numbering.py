@@ -40,14 +40,10 @@ def run(context: CheckContext) -> Iterator[Finding]:
 
 
 def _renamed(base: tuple[Name, ...], found: tuple[Name, ...]) -> tuple[Name, Name] | None:
-    """Find a material whose name ends in a different number in a frame than in the reference frame.
+    """Find a material whose name ends in a different number in a frame than in the reference frame, and return both
+    names.
 
-    Args:
-        base: Names of the reference frame's materials.
-        found: Names of the frame's materials.
-
-    Returns:
-        The name in the reference frame, and the name in the frame; None if no material has a different number.
+    None if there is no such material.
     """
     there, known = set(found), set(base)
     gone = {name_stem(name): name for name in base if name not in there}

@@ -67,9 +67,9 @@ def _other_faces(context: CheckContext) -> Iterator[Finding]:
 def _differ(facts: FrameFacts, base: FrameFacts) -> bool:
     """Whether a frame's materials differ from the reference frame's.
 
-    Only frames with the reference frame's number of faces are compared. The materials differ if their names differ, or
-    if the topology and the names are the same but some faces have different materials. Differences that
-    `material-numbering` and `faces-without-material` report don't count.
+    Either their names differ, or the topology and the names are the same but some faces have different materials.
+    Frames with a different number of faces are not compared. Differences that `material-numbering` and
+    `faces-without-material` report don't count.
     """
     if facts.problem("face-without-material") is not None:
         return False

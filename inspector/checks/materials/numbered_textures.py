@@ -47,11 +47,7 @@ def run(context: CheckContext) -> Iterator[Finding]:
 
 
 def _judge(context: CheckContext, group: list[Texture]) -> tuple[Severity, str] | None:
-    """Judge the textures of one numbered series that maps refer to, at least one.
-
-    Returns:
-        The severity and the message; None if nothing is wrong.
-    """
+    """Return the severity and the message for one numbered series of textures; None if nothing is wrong."""
     listed = named(texture.file for texture in group)
     if len(group) > 1:
         message = f"a map refers to different textures on different frames: {listed}"

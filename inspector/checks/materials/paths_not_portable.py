@@ -48,10 +48,7 @@ def run(context: CheckContext) -> Iterator[Finding]:
 
 
 def _references(context: CheckContext) -> Iterator[tuple[Name, bool, Spot]]:
-    """Find the references that lead to a file exactly as written.
-
-    Yields:
-        The path as written, whether it is the path of a library, and the location of the reference with its frames.
+    """Yield the references that lead to a file exactly as written: path, whether it is a library's, and location.
 
     Raises:
         NotApplicable: The frames refer to no material library.

@@ -27,10 +27,8 @@ def run(context: CheckContext) -> Iterator[Finding]:
 def _uses(context: CheckContext, further: bool) -> Iterator[Use]:
     """Yield the uses of textures in map statements.
 
-    Args:
-        context: The sequence.
-        further: True for statements that are neither part of the format nor a common extension of it; False for all
-            other statements.
+    If `further` is true, only statements that are neither part of the format nor a common extension of it count;
+    otherwise, only the others.
     """
     for index in usable(context):
         materials = context.materials(index)

@@ -54,12 +54,8 @@ def run(context: CheckContext) -> Iterator[Finding]:
 
 
 def _beside(rows: list[int], hit: int, kind: str) -> list[int]:
-    """Return the indices of the frames that a jump is compared with: the previous and, for an outlier, the next frame.
-
-    Args:
-        rows: Indices of the frames in which jumps are searched for.
-        hit: Position in `rows` of the frame that jumps.
-        kind: "outlier" if the object comes back, "break" if it stays.
+    """Return the indices of the frames that a jump is compared with: the previous and, for an "outlier", the next
+    frame.
     """
     return rows[hit - 1 : hit + 2 : 2] if kind == "outlier" else [rows[hit - 1]]
 

@@ -118,15 +118,12 @@ def run(context: CheckContext) -> Iterator[Finding]:
 
 
 def _off_cubic(context: CheckContext) -> Floats:
-    """Measure how far each sampled vertex is off its path: the cubic through two frames before and two frames after.
+    """Return how far each sampled vertex is off the cubic through two frames before and two after, (n, s, 3), scene
+    units.
 
     If vertices can be followed, the motion that a vertex shares with the surrounding surface is subtracted first
-    (`incoherent`).
-
-    Returns:
-        Offsets, (n, s, 3), scene units. NaN unless all five frames exist and are one step apart. Also NaN if one of
-        them repeats the previous frame, is off its path, has far longer edges, or has its vertices in a different
-        order.
+    (`incoherent`). NaN unless all five frames exist and are one step apart, and none of them repeats the previous
+    frame, is off its path, has far longer edges, or has its vertices in a different order.
     """
     series = context.series
     rough, times = context.once(incoherent), series.times
@@ -191,15 +188,11 @@ def _trembles(context: CheckContext, run: tuple[int, int]) -> bool:
 def _held_runs(context: CheckContext, least: float) -> list[tuple[int, int, float]]:
     """Find runs of frames on which held poses jitter, in a motion on twos, threes or fours.
 
-    Args:
-        context: The sequence.
-        least: Distance from its path that the median vertex must exceed, scene units.
+    The distance of the median vertex from its path must exceed `least`, in scene units. It is the median step between
+    two frames of a pose, divided by the square root of 2, because both frames are off their paths independently.
 
     Returns:
-        For each run: the index of its first frame, the index after its last frame, and the largest distance of the
-        median vertex from its path, scene units. This distance is the median step between two frames of a pose, divided
-        by the square root of 2, because both frames are off their paths independently. Empty if vertices can't be
-        followed.
+        For each run: start, stop, and the largest of these distances, scene units. Empty if vertices can't be followed.
     """
     rough, samples = context.once(incoherent), context.series.samples
     if rough is None:
@@ -227,10 +220,7 @@ def _held_runs(context: CheckContext, least: float) -> list[tuple[int, int, floa
 def _apart(context: CheckContext, index: int, off: Floats) -> bool:
     """Whether the two ends of the median edge are off their paths independently of each other, by a visible distance.
 
-    Args:
-        context: The sequence.
-        index: Index of the frame.
-        off: Offsets of the frame's vertices from their paths, (n, 3), scene units.
+    `off` contains the offsets of the frame's vertices from their paths, (n, 3), scene units.
     """
     diagonal = float(context.series.diagonals[context.series.reference_index or 0])
     with np.errstate(over="ignore", invalid="ignore"):

@@ -163,10 +163,7 @@ def _except(series: Series, odd: Sequence[int]) -> str:
 def _seam(context: CheckContext, odd: Sequence[int]) -> Seam:
     """Measure the steps of a motion, and the distance from the last frame to the first.
 
-    Args:
-        context: The sequence.
-        odd: Indices of frames that are ignored, like the frames of `off_path`, for the longest step and the largest
-            distance.
+    For the longest step and the largest distance, the frames `odd` are ignored, like the frames of `off_path`.
 
     Raises:
         NotApplicable: There are fewer than four frames, a frame is missing, a frame number occurs twice, a frame can't
@@ -191,20 +188,17 @@ def _seam(context: CheckContext, odd: Sequence[int]) -> Seam:
 
 
 def _mean_distances(here: Floats, there: Floats) -> Floats:
-    """Return the mean distance between the sampled vertices of two frames, for each pair of frames, (n,), scene units.
+    """Return the mean distance between the sampled vertices, (n, s, 3), of each pair of frames, (n,), scene units.
 
-    Args:
-        here: Positions in the first frame of each pair, (n, s, 3), scene units.
-        there: Positions in the second frame of each pair, (n, s, 3); or in one frame for all pairs, (1, s, 3).
+    `there` may also be a single frame for all pairs, (1, s, 3).
     """
     return np.asarray(np.linalg.norm(here - there, axis=-1).mean(axis=-1))
 
 
 def _round(series: Series) -> Round | None:
-    """Return the shortest cycle whose recurring poses are exactly equal; None if there is none.
+    """Return the shortest cycle whose recurring poses (vertices and bounding boxes) are equal; None if there is none.
 
-    Two poses are equal if the sampled vertices and the bounding boxes are equal. If only the last frame repeats the
-    first, the cycle consists of all frames before the last.
+    If only the last frame repeats the first, the cycle consists of all frames before the last.
     """
     known: dict[tuple[bytes, object], int] = {}
     # Adding 0.0 turns -0.0 into 0.0, so that equal positions have equal bytes.
@@ -220,11 +214,7 @@ def _nearly_round(series: Series, same: float) -> Round | None:
     """Return the shortest cycle whose recurring poses are nearly equal, except on a few frames; None if there is none.
 
     At least half of the cycle, and at least _SHORTEST frames, must recur. The frame one cycle after the first frame
-    must have the same pose as the first frame.
-
-    Args:
-        series: The sequence.
-        same: Maximum mean distance between two frames with the same pose, scene units.
+    must have the same pose, to within a mean distance of `same`, in scene units.
     """
     places = series.samples
     for length in range(_SHORTEST, 2 * len(places) // 3 + 1):
@@ -237,14 +227,10 @@ def _nearly_round(series: Series, same: float) -> Round | None:
 
 
 def _out_of_step(places: Floats, one: int, other: int) -> int:
-    """Decide which of two frames that should have the same pose breaks the cycle, and return its index.
+    """Return the index of the frame that breaks the cycle, of two frames that should have the same pose.
 
-    It is the frame that is farther from the mean of the two frames next to the earlier frame.
-
-    Args:
-        places: Positions of the sampled vertices, (n, s, 3), scene units.
-        one: Index of the earlier frame, which must not be the first frame of the sequence.
-        other: Index of the later frame.
+    It is the frame that is farther from the mean of the two frames next to the earlier frame, `one`, which must not be
+    the first frame of the sequence.
     """
     off = _mean_distances(places[[one, other]], (places[one - 1] + places[one + 1]) / 2.0)
     return one if off[0] > off[1] else other

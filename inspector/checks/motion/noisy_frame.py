@@ -110,8 +110,8 @@ def _rougher_frames(context: CheckContext) -> list[int]:
     """Return the indices of frames whose surface is far rougher than on any nearby frame, if vertices can't be
     followed.
 
-    A frame is left out if only a few displaced vertices make it rough: its farthest vertex is off the surrounding
-    surface by far more than its median vertex. Empty if the roughness is known on at most half of the frames.
+    A frame is left out if its farthest vertex is off the surrounding surface by far more than its median vertex. Empty
+    if the roughness is known on at most half of the frames.
     """
     series = context.series
     with np.errstate(invalid="ignore", divide="ignore", over="ignore"):
@@ -187,8 +187,7 @@ def _of_followed(context: CheckContext) -> Iterator[Finding]:
 def _apart(context: CheckContext, index: int) -> float:
     """Return the median difference between the displacements of an edge's two ends, scene units; 0 if there is no face.
 
-    A displacement is the offset of a vertex from the mean of its positions on the previous and the next frame, so the
-    frame must be neither the first nor the last.
+    A displacement is the offset of a vertex from the mean of its positions on the previous and the next frame.
     """
     before, here, after = (context.frame(at) for at in (index - 1, index, index + 1))
     corners = here.corners

@@ -46,7 +46,7 @@ def run(context: CheckContext) -> Iterator[Finding]:
 
 
 def _runs(context: CheckContext) -> list[tuple[int, int]]:
-    """Return the runs, as start:stop, of frames at half speed. The runs don't overlap.
+    """Return the runs, as start:stop, of frames at half speed. They don't overlap.
 
     A run has at least PACE_RUN frames, and at most the share PACE_MOST of all frames.
     """

@@ -82,7 +82,7 @@ def run(context: CheckContext) -> Iterator[Finding]:
 
 
 def _torn_frames(context: CheckContext) -> dict[int, float]:
-    """Find torn frames: their edges are far longer than on neighbouring frames, although the vertex order is the same.
+    """Find torn frames, whose edges are far longer than on neighbouring frames, although the vertex order is the same.
 
     If most frames have such long edges, the frames with short edges are returned instead.
 

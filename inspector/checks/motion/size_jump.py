@@ -129,7 +129,7 @@ def scaled_frames(context: CheckContext) -> dict[int, float]:
 def _distances(context: CheckContext) -> Floats:
     """Return the distances between pairs of the points from `places`, (n, d), scene units.
 
-    If these points are the corners of the bounding box, its sides are returned instead, (n, 3).
+    If they are the corners of the bounding box, its sides are returned instead, (n, 3).
     """
     followed = places(context)
     if followed is context.series.boxes:
@@ -142,12 +142,7 @@ def _scaled_whole(context: CheckContext, before: int, after: int) -> bool:
     """Whether the object is scaled as a whole from one frame to another.
 
     Three quarters of the distances between its points must change by the same ratio as the diagonal of the bounding
-    box, to within SCALED_ALIKE, because the object also moves.
-
-    Args:
-        context: The sequence.
-        before: Index of the first frame.
-        after: Index of the second frame.
+    box, to within SCALED_ALIKE.
     """
     if places(context).shape[1] < 2:
         return False
@@ -173,8 +168,7 @@ def most_change(around: Floats, mean: float) -> bool:
 
 
 def _ratio(logarithm: float) -> float:
-    """Return the ratio with this natural logarithm, limited to 1e-304 to 1e304, so that its inverse is finite as well.
-    """
+    """Return the ratio with this natural logarithm, limited to 1e-304 to 1e304, so that its inverse is finite."""
     return math.exp(min(max(logarithm, -700.0), 700.0))
 
 

@@ -95,14 +95,8 @@ def _finding(context: CheckContext, kind: str, when: str, spikes: Mapping[int, P
 def _comes_home(context: CheckContext, index: int, vertex: int, spikes: set[int]) -> bool:
     """Whether a leaping vertex is in its proper position on this frame, but not on the nearest frames without a spike.
 
-    Such a vertex is near its neighbours on this frame only. Replacing the frame with a blend of the other frames would
-    break it.
-
-    Args:
-        context: The sequence.
-        index: Index of the frame.
-        vertex: Index of the vertex, from 0.
-        spikes: Indices of all frames with a spike.
+    Such a vertex is near its neighbours on this frame only. A blend of the other frames would put it in the wrong
+    position.
     """
     beside = _calm_beside(context, index, spikes)
     away = min((_farthest_neighbour(context.frame(at), vertex) for at in beside), default=0.0)
@@ -123,11 +117,6 @@ def _calm_beside(context: CheckContext, index: int, spikes: set[int]) -> list[in
     """Return the indices of the nearest frames without a spike: one before and one after a frame, if they exist.
 
     Only frames whose vertices can be followed are considered.
-
-    Args:
-        context: The sequence.
-        index: Index of the frame.
-        spikes: Indices of all frames with a spike.
     """
     calm = [at for at in np.flatnonzero(context.series.followed).tolist() if at not in spikes]
     return [*[at for at in calm if at < index][-1:], *[at for at in calm if at > index][:1]]
@@ -156,15 +145,9 @@ def _bumps(context: CheckContext) -> Iterator[Finding]:
 def _leaping(context: CheckContext, index: int, spikes: set[int]) -> int:
     """Return the number of vertices that leap on a frame with a spike.
 
-    A vertex counts if it is displaced at least half as far as `Pop.vertex`. The displacement is its offset from the
-    mean of its positions on the nearest frames without a spike, minus the median offset of all vertices. If there is no
-    frame to compare with, or if the count is implausible (above `few_vertices`, or below the estimate), the number is
+    A vertex counts if it is displaced at least half as far as `Pop.vertex`, relative to the nearest frames without a
+    spike and to the median of all vertices. If there is no such frame, or if the count is implausible, the number is
     estimated from `Pop.share`.
-
-    Args:
-        context: The sequence.
-        index: Index of the frame.
-        spikes: Indices of all frames with a spike.
     """
     spike, base = pops_and_spikes(context).spikes[index], base_facts(context)
     torn = max(1, round(spike.share * base.vertices))

@@ -58,14 +58,10 @@ def run(context: CheckContext) -> Iterator[Finding]:
 
 
 def _swapped_holds(curve: Floats) -> list[int]:
-    """Find neighbouring frames that are swapped in a motion on twos: the poses a a b b became a b a b.
+    """Return the first frame of each pair of neighbours swapped in a motion on twos: the poses a a b b became a b a b.
 
-    Args:
-        curve: Positions over time, (n, d), scene units.
-
-    Returns:
-        Index of the first frame of each pair. Empty if there are fewer than six frames, or if the motion is not on twos
-        (fewer than a third of the steps are zero).
+    Empty if there are fewer than six frames, or if the motion is not on twos (fewer than a third of the steps are
+    zero).
     """
     if len(curve) < 6:
         return []

@@ -51,11 +51,9 @@ def _finding(context: CheckContext, usages: list[Usage], shares: dict[Name | Non
 
 @np.errstate(over="ignore", invalid="ignore")  # faces whose area overflows don't count
 def _mirrored(context: CheckContext) -> dict[Name | None, float]:
-    """Measure how much of each material's area in the texture is mirrored, in the reference frame.
+    """Return the share of each material's area in the texture that is mirrored in the reference frame, 0 to 1.
 
-    Returns:
-        Material -> mirrored share of its area, 0 to 1. The key None is for faces without a material. Materials without
-        an area in the texture are left out.
+    The key None is for faces without a material. Materials without an area in the texture are left out.
     """
     frame = context.reference_frame
     area = uv_areas(frame.corners, frame.uvs)

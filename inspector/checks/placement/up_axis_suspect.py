@@ -87,12 +87,10 @@ def _of_all(context: CheckContext, severity: Severity, kind: str, words: str) ->
 
 
 def _against_twins(context: CheckContext) -> int:
-    """Find out whether the reference frame is turned compared with most other sequences of the same model.
+    """Return FORTH or BACK if the reference frame is turned compared with most other sequences of the model; otherwise
+    0.
 
     If only two sequences show the model, the sequence whose file names sort later counts as turned.
-
-    Returns:
-        FORTH or BACK, the quarter turn from another sequence to this sequence; 0 if this sequence isn't turned.
     """
     series = context.series
     ways = [

@@ -54,8 +54,7 @@ def run(context: CheckContext) -> Iterator[Finding]:
 def _in_bounds(facts: FrameFacts) -> bool:
     """Whether the surface of a frame has an area, and no coordinate is too large for single precision.
 
-    Other frames are not judged: a mesh may grow from a point on purpose, and `number-forms` reports coordinates that
-    are too large.
+    Other frames are not judged, because a mesh may grow from a point, and `number-forms` reports large coordinates.
     """
     return facts.area > 0.0 and facts.box is not None and max(map(abs, facts.box)) <= limits.SINGLE_LARGEST.value
 

@@ -62,9 +62,10 @@ def run(context: CheckContext) -> Iterator[Finding]:
 
 
 def _of_changing_meshes(context: CheckContext) -> Iterator[Finding]:
-    """Report slits and folds on single frames of a mesh that is closed on nearly all frames.
+    """Report slits and folds on single frames of a mesh whose topology changes, but which is closed on nearly all
+    frames.
 
-    The topology changes from frame to frame. Frames whose file seems to be cut off are left out.
+    Frames whose file seems to be cut off are left out.
 
     Raises:
         NotApplicable: More than SIDE_SHARE of the frames have boundary edges or non-manifold edges.
@@ -92,12 +93,10 @@ def _of_changing_meshes(context: CheckContext) -> Iterator[Finding]:
 
 
 def _slit(context: CheckContext, index: int) -> list[Where]:
-    """Find the faces with the most boundary edges and non-manifold edges in a frame.
+    """Return the locations of the faces with the most boundary edges and non-manifold edges, at most
+    limits.PLACES_KEPT.
 
     A face with a wrong corner has two such edges, and its neighbours have one such edge each.
-
-    Returns:
-        Locations of the faces, those with the most such edges first; at most limits.PLACES_KEPT.
     """
     frame = context.frame(index)
     edges = edges_of(frame.corners, frame.corners.v)

@@ -53,11 +53,7 @@ def run(context: CheckContext) -> Iterator[Finding]:
 
 
 def _changing_meshes(context: CheckContext) -> Iterator[Finding]:
-    """Report reversed faces in a mesh whose topology changes from frame to frame.
-
-    One finding is about frames whose closed surface is inside out, the other about frames in which some faces are
-    reversed compared with neighbouring faces.
-    """
+    """Report inside-out surfaces and partly reversed faces in a mesh whose topology changes from frame to frame."""
     for kind, words, frames in (
         ("inside out", "the closed surface is inside out, unlike on the other frames", inside_out_frames(context)),
         (

@@ -39,7 +39,9 @@ def run(context: CheckContext) -> Iterator[Finding]:
 
 
 def _uvs_are_needed(context: CheckContext, everywhere: bool) -> bool:
-    """Whether anything in the folder or the settings requires UVs. Any of these is enough:
+    """Whether anything in the folder or the settings requires UVs.
+
+    True if the reference frame has UVs (`everywhere` is false). Otherwise, any of these is enough:
 
     - A frame lists UVs, even if no face uses them.
     - The file of a frame contains textures.
@@ -48,10 +50,6 @@ def _uvs_are_needed(context: CheckContext, everywhere: bool) -> bool:
     - A texture, or a library with maps, is near the frames (see `_texture_beside`).
     - The settings contain a file to take UVs from, or folders of textures.
     - A delivery rule makes the finding an error.
-
-    Args:
-        context: The sequence.
-        everywhere: Whether the reference frame has no UVs.
     """
     series, rule = context.series, context.settings.rules.checks.get(CHECK.id)
     return (
@@ -66,9 +64,7 @@ def _uvs_are_needed(context: CheckContext, everywhere: bool) -> bool:
 
 
 def _texture_beside(context: CheckContext) -> bool:
-    """Whether the folder of the frames, or a direct subfolder, contains an image, or a library that has maps or is
-    unreadable.
-    """
+    """Whether the frames' folder or a subfolder contains an image, or a library that may have maps."""
     folder = context.series.sequence.folder.resolve()
     beside = [path for path in context.resolver.scope.ending_in({*ENDINGS, ".mtl"}) if folder in path.parents[:2]]
     return any(path.suffix.lower() != ".mtl" or _has_maps(context.resolver.library(path)) for path in beside)

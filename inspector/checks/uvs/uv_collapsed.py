@@ -76,13 +76,7 @@ def run(context: CheckContext) -> Iterator[Finding]:
 
 
 def _has_as_many(context: CheckContext, index: int, fault: Problem) -> bool:
-    """Whether a frame's share of faces without area in the texture is more than half of the reference frame's share.
-
-    Args:
-        context: The sequence.
-        index: Index of a frame whose faces or UVs differ from the reference frame's.
-        fault: The reference frame's faces without area in the texture.
-    """
+    """Whether a frame's share of faces without area in the texture is more than half of the reference frame's share."""
     facts, base = context.series.facts[index], context.series.reference_facts
     found = facts.problem("uv-collapsed")
     return found is not None and found.count / facts.faces > 0.5 * fault.count / base.faces
@@ -118,10 +112,6 @@ def _without_area(frame: Frame, area: Floats) -> Indices:
     """Return the faces that have an area on the surface, but no area in the texture, from 0, ascending, (k,).
 
     A face without a finite UV at every corner is left out.
-
-    Args:
-        frame: The frame.
-        area: Areas of the faces, as returned by `_areas`.
     """
     collapsed = lay_out(frame.corners, frame.uvs, None).collapsed
     return np.asarray(collapsed[area[collapsed] > 0.0])

@@ -54,11 +54,8 @@ def run(context: CheckContext) -> Iterator[Finding]:
 def _reach(context: CheckContext, last: int) -> float:
     """Return the largest displacement of a corner's UV from the reference frame to another frame, texture widths.
 
-    0 if it is beyond the range of float64.
-
-    Args:
-        context: The sequence.
-        last: Index of the other frame, which has the reference frame's faces and a UV at every corner.
+    0 if it is beyond the range of float64. The other frame must have the reference frame's faces and a UV at every
+    corner.
     """
     displacement = corner_uvs(context.frame(last)) - corner_uvs(context.reference_frame)
     reach = float(np.sqrt((displacement * displacement).sum(axis=1).max()))
@@ -68,11 +65,7 @@ def _reach(context: CheckContext, last: int) -> float:
 def _jitters(context: CheckContext, frames: list[int]) -> bool:
     """Whether UVs move back and forth, judged by two successive steps in the middle of the sequence.
 
-    False if no two of the frames are neighbours, or if the number of UVs changes in the two steps.
-
-    Args:
-        context: The sequence.
-        frames: Indices of the frames whose UVs moved since the previous frame, ascending.
+    False if no two of the frames whose UVs moved are neighbours, or if the number of UVs changes in the two steps.
     """
     pairs = [last for before, last in pairwise(frames) if last - before == 1]
     if not pairs:

@@ -58,13 +58,9 @@ def run(context: CheckContext) -> Iterator[Finding]:
 
 
 def _rounded_to(frame: Frame, reference: Frame, difference: float) -> int | None:
-    """Return the number of decimal places to which the reference frame's UVs are rounded in a frame; None if they
-    aren't.
+    """Return the number of decimal places to which a frame rounds the reference frame's UVs; None if it doesn't.
 
-    Args:
-        frame: The frame.
-        reference: The reference frame.
-        difference: Largest difference between the two frames in a coordinate, texture widths.
+    `difference` is the largest difference in a coordinate, in texture widths.
     """
     decimals = frame.source_decimals.get(b"vt", 0)
     rounded = decimals < reference.source_decimals.get(b"vt", 0) and difference <= 0.500001 * 10.0**-decimals
