@@ -19,13 +19,10 @@ if TYPE_CHECKING:
 
 
 def main(words: Sequence[str] | None = None) -> int:
-    """Run a command line, and return the exit code.
+    """Run a command line, by default that of the process without the program's name, and return the exit code.
 
-    Until the command starts, Ctrl-C ends the process without a message. If it raised KeyboardInterrupt, Python would
-    print a traceback, or would ignore the exception in a callback.
-
-    Args:
-        words: The command line without the program's name; None for the command line of the process.
+    Until the command starts, Ctrl-C ends the process without a message. Python would print a traceback for a
+    KeyboardInterrupt, or would ignore it in a callback.
     """
     usual = getsignal(SIGINT)
     if usual is default_int_handler:

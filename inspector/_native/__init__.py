@@ -145,7 +145,6 @@ class Special:
 
 
 def find_special(text: bytes) -> Special:
-    """Search a text for bytes that need special treatment."""
     if active:
         flags = core.find_special(text)
         return Special(*(bool(flags & bit) for bit in (1, 2, 4, 8)))
@@ -164,7 +163,7 @@ def powers() -> bytes:
     """Return the leading 128 bits of the powers from 5^-64 to 5^64 (Lemire 2021, section 5).
 
     Each power is two uint64, the upper half first. The bits are truncated, except that the powers from 5^-27 to 5^-1
-    are rounded up. Otherwise, exact quotients would be slightly too small.
+    are rounded up, because exact quotients would otherwise be slightly too small.
     """
     words: list[int] = []
     for power in range(-_MOST_POWER, _MOST_POWER + 1):

@@ -86,9 +86,7 @@ class FixRequest:
         return self._changed(all=True)
 
     def answered(self, answer: Answer) -> FixRequest | None:
-        """Return the request with an option that resolves a refusal; None if the option can't be combined with the
-        others.
-        """
+        """Return the request with an option that resolves a refusal; None if the options can't be combined."""
         (option, value), options = answer, self.options
         if option == _INVENT:
             settings = replace(self.inspection.settings, invent_at_most=int(value))
@@ -157,15 +155,7 @@ def steps_after_fix(
 
 
 def steps_after_refusal(request: FixRequest, refusal: Refusal) -> list[str]:
-    """Suggest commands with options that resolve the refusal of a fix that the user named.
-
-    Args:
-        request: The command line that was refused.
-        refusal: The refusal.
-
-    Returns:
-        The commands, each followed by a line about its effect.
-    """
+    """Suggest commands with options that resolve a refusal, each followed by a line about its effect."""
     again = filter(None, map(request.answered, refusal.answers))
     return _lines((one.command, "allows the refused fix; preview with --dry-run") for one in again if _planned(one))
 

@@ -115,7 +115,6 @@ class Options(argparse.Namespace):
     cluster: str | None = None
 
     def settings(self) -> Settings:
-        """Return the user's statements about the folder."""
         return Settings(
             expected=self.frames,
             size=self.size,

@@ -69,8 +69,7 @@ def compare_folder(arguments: Arguments[CompareOptions]) -> int:
 
 
 def _print_added(out: Path, compared: Collection[Path], style: TextStyle) -> int:
-    """Print the frames of a delivery that a fix added (not in `compared`), and return 1 if there are any, otherwise 0.
-    """
+    """Print the frames that a fix added to a delivery, and return 1 if there are any, or 0."""
     root = Path(os.path.realpath(out))
     added = {root / path for path in read_marks(root).invented}.difference(compared)
     code = 0
@@ -114,11 +113,7 @@ def compare_exports(arguments: Arguments[CompareOptions]) -> int:
 
 
 def _refuse_unknown(discovery: Discovery, options: CompareOptions) -> None:
-    """Check the frame numbers and the folder of the corrected frames.
-
-    Raises:
-        MeshqcError: A frame number or the folder doesn't exist.
-    """
+    """Raise MeshqcError if a frame number or the folder of the corrected frames doesn't exist."""
     known = {file.number for sequence in discovery.sequences for file in sequence.files}
     asked = [*(options.frame or ()), *([] if options.against is None else [options.against])]
     for number in asked:
@@ -169,11 +164,7 @@ def _compare(sequence: FrameSequence, pairs: Sequence[Pair], against: str, style
 
 
 def _compared(pairs: Sequence[Pair], style: TextStyle, line: ProgressLine) -> Iterator[tuple[Fraction, int, list[str]]]:
-    """Compare pairs of frames.
-
-    Yields:
-        The number of the first frame, the exit code, and lines that describe the differences.
-    """
+    """Yield the number of the first frame of each pair, the exit code, and lines that describe the differences."""
     load = lru_cache(maxsize=2)(
         lambda file: load_frame(file.path, file.place)
     )  # two, because all pairs may have the same second frame
@@ -209,7 +200,6 @@ def _paired(discovery: Discovery, options: CompareOptions) -> tuple[str, list[tu
 def _difference(
     here: FrameFile, there: FrameFile, load: Callable[[FrameFile], Frame], style: TextStyle
 ) -> tuple[int, list[str]]:
-    """Compare two frames, and return the exit code and lines that describe the differences."""
     if not os.path.lexists(there.path):
         return FOUND, ["    the frame to compare it with is missing"]
     try:

@@ -282,8 +282,7 @@ def _say_squeezed(fit: SequenceFit | None, appearances: list[Appearance], argume
 
 
 def _say_if_squeezed(name: Name, aspect: float, region: RegionFit, fitting: float) -> None:
-    """Report a texture if its aspect (width divided by height) differs too much from the aspect that fits the surface.
-    """
+    """Report a texture if its aspect (width / height) differs too much from the aspect that fits the surface."""
     if max(aspect / fitting, fitting / aspect) > MAP_SQUEEZE:
         wanted = region.wanted_aspect
         side, factor = ("width", aspect / wanted) if aspect > wanted else ("height", wanted / aspect)

@@ -78,9 +78,7 @@ def _flush() -> None:
 
 
 def _discard(stream: TextIO) -> None:
-    """Connect a stream to the null device. Otherwise, Python would write the text again at exit, and change the exit
-    code.
-    """
+    """Connect a stream to the null device. Otherwise, Python would write again at exit, and change the exit code."""
     os.dup2(os.open(os.devnull, os.O_WRONLY), stream.fileno())
 
 

@@ -152,7 +152,6 @@ def _destination(arguments: Arguments[FixOptions]) -> Path | None:
 
 
 def _form(before: FolderInspection, options: FixOptions) -> Form | None:
-    """Return the format to which the frames are converted, or None for OBJ frames."""
     if options.form in (None, "obj"):
         return None
     return Form(options.form, options.unit, before.settings.rate, options.share_textures)
@@ -236,7 +235,7 @@ def _read_plan(path: Path) -> SavedPlan:
     """Read a plan file.
 
     Raises:
-        MeshqcError: The file can't be read, or is not a plan; the message names the file.
+        MeshqcError: The file, named in the message, can't be read, or is not a plan.
     """
     name = Name.from_path(path)
     try:

@@ -90,7 +90,6 @@ def _lines(topic: str) -> Iterator[PageLine]:
 
 
 def contents() -> str:
-    """Return the list of all pages."""
     width = max(map(len, TOPICS))
     lines = [f"  {topic.ljust(width)}  {_title(topic)}" for topic in TOPICS]
     head = ["meshqc manual TOPIC shows a page; meshqc manual --find WORDS searches all pages.", ""]
@@ -136,7 +135,6 @@ def _passages(topic: str) -> Iterator[list[PageLine]]:
 
 
 def hits_text(words: Sequence[str], hits: Sequence[Hit]) -> str:
-    """Describe the results of `find`, for these words, as text for people."""
     if not hits:
         shown = ", ".join(map(safe, words))
         what = f"contains {shown}" if len(words) == 1 else f"has a passage with all of these words ({shown})"
@@ -232,9 +230,7 @@ def _formats() -> Iterator[str]:
 
 
 def _carried() -> Iterator[str]:
-    """Make the table that shows which content a delivery in each format keeps.
-
-    `tests/delivery/test_carried.py` compares the table with deliveries that are read back.
+    """Make the table, checked by `tests/delivery/test_carried.py`, of the content that a delivery in each format keeps.
     """
     from inspector.formats.format import CONTENT
     from inspector.formats.registry import all_formats

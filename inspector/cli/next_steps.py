@@ -58,9 +58,7 @@ def _serious(result: FolderInspection) -> list[Finding]:
 
 
 def _planned_kinds(result: FolderInspection) -> set[FixKind]:
-    """Return the kinds of the fixes that would not be refused; incomplete if further kinds wouldn't change the
-    suggestion.
-    """
+    """Return the kinds of the fixes that would not be refused, as far as they matter for the suggestion."""
     kinds: set[FixKind] = set()
     for step in _planned_steps(result):
         kinds.add(fix_by_id(step.fix).kind)
@@ -82,13 +80,7 @@ def _planned_steps(result: FolderInspection) -> Iterator[AnyStep]:
 
 
 def steps_after_compare(folder: Path, other: Path, sequences: Set[str]) -> list[str]:
-    """Suggest commands that apply the rules and the saved plans of the previous export to this export.
-
-    Args:
-        folder: This export.
-        other: The previous export.
-        sequences: Keys of the sequences of this export.
-    """
+    """Suggest commands that apply the rules and the saved plans of the previous export (`other`) to this export."""
     from inspector.delivery.plan_file import plans_of
 
     steps = []
@@ -101,22 +93,16 @@ def steps_after_compare(folder: Path, other: Path, sequences: Set[str]) -> list[
 
 
 def check_command(folder: Path, settings: Settings) -> str:
-    """Return the command that checks a folder, as the user wrote it, with the given statements and rules."""
+    """Return the command that checks a folder, with the given statements and rules."""
     return " ".join([f"meshqc check {quoted(folder)}", *judged_options(folder, settings)])
 
 
 def in_terminal_ui(folder: Path, settings: Settings) -> str:
-    """Return the command that shows a folder, as the user wrote it, in the terminal UI with the given statements."""
+    """Return the command that shows a folder in the terminal UI, with the given statements."""
     return " ".join([f"meshqc {quoted(folder)}", *folder_options(settings)])
 
 
 def fix_command(folder: Path, settings: Settings, out: Path) -> str:
-    """Return the command that corrects a folder, as the user wrote it, with the given statements and rules.
-
-    Args:
-        folder: The folder.
-        settings: The user's statements about the folder.
-        out: The corrected folder.
-    """
+    """Return the command that corrects a folder into `out`, with the given statements and rules."""
     start = f"meshqc fix {quoted(folder)} --output {quoted(out)}"
     return " ".join([start, *judged_options(folder, settings), *source_options(settings)])

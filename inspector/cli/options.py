@@ -82,7 +82,7 @@ class TextureOptions(JudgedOptions):
 
 
 def statements(options: Group) -> None:
-    """Add the options with which the user states facts about the folder."""
+    """Add the options for facts about the folder."""
     group = options.group(STATEMENTS)
     group.add(
         "--frames",
@@ -95,7 +95,7 @@ def statements(options: Group) -> None:
 
 
 def reading(group: Group) -> None:
-    """Add the options for additional folders that may be read, the reference frame, and the delivery rules."""
+    """Add the options for additional folders to read, the reference frame, and the delivery rules."""
     group.add(
         "--textures",
         metavar="DIR",
@@ -119,7 +119,7 @@ def reading(group: Group) -> None:
 
 
 def sources(options: Group) -> None:
-    """Add the options with which the user supplies UVs and a frame rate."""
+    """Add the options for UVs and a frame rate."""
     group = options.group("data to add")
     group.add("--uvs-from", metavar="FILE", type=values.file, help="mesh file with UVs that a fix may copy")
     group.add("--fps", metavar="RATE", type=values.rate, help="frames per second, for the hand-off note and `retime`")
@@ -171,7 +171,6 @@ def json(options: Group, what: str) -> None:
 
 
 def view(options: Group) -> None:
-    """Add the options for the camera and the size of a picture."""
     group = options.group("the picture")
     group.add(
         "--from",
@@ -216,7 +215,6 @@ def density(options: Group) -> None:
 
 
 def subject(options: Group) -> None:
-    """Add the options for the sequence and the material."""
     group = options.group("which sequence (required if there are several) and which material")
     group.add(
         "--sequence",
@@ -227,12 +225,10 @@ def subject(options: Group) -> None:
 
 
 def material(group: Group) -> None:
-    """Add the option for the material."""
     group.add("--material", metavar="NAME", help="name of the material with the lettering")
 
 
 def stretch(group: Group) -> None:
-    """Add the option that limits the distortion of letters."""
     group.add(
         "--stretch",
         metavar="FACTOR",

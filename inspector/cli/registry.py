@@ -45,10 +45,7 @@ def named_commands() -> dict[str, Command[Any]]:
 
 
 def parse(words: Sequence[str]) -> tuple[Command[Any], Arguments[Any]]:
-    """Parse a command line.
-
-    Returns:
-        The command and its arguments.
+    """Parse a command line, and return the command and its arguments.
 
     Raises:
         UsageError: There is no such command or folder, or an option is wrong.

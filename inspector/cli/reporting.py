@@ -33,10 +33,7 @@ def failing_severity(word: str) -> Severity | None:
 def print_verdict(result: FolderInspection, arguments: Arguments[VerdictOptions], page: Path | None) -> int:
     """Print the report in the format given with `--format`, write the HTML page, and return the exit code.
 
-    Args:
-        result: The inspection.
-        arguments: The arguments of the command.
-        page: The path of the HTML page (from `page_destination`); None for no page.
+    `page` is the path of the HTML page (from `page_destination`); None for no page.
     """
     level = failing_severity(arguments.options.fail_on)
     with ProgressLine() as line:

@@ -82,11 +82,7 @@ def one_series(arguments: Arguments[TextureOptions]) -> Series:
 
 
 def one_material(fit: SequenceFit) -> None:
-    """Check that the material is unambiguous.
-
-    Raises:
-        MeshqcError: There is more than one material, and `--material` isn't given.
-    """
+    """Raise MeshqcError if there is more than one material, and `--material` isn't given."""
     there = [display(one.material) for one in fit.texture.materials]
     if fit.wanted.material is None and len(there) > 1:
         raise MeshqcError(f"there are several materials; choose one with --material: {', '.join(there)}")

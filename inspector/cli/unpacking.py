@@ -350,7 +350,6 @@ def _facts(mesh: SceneMesh) -> Iterator[str]:
 
 
 def _document(path: Path, animation: Animation, take: Take) -> Json:
-    """Describe the content of the file as a JSON document."""
     box = animation.box(animation.frames[0], take) if animation.frames else None
     return {
         **head(),

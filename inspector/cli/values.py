@@ -28,9 +28,7 @@ T = TypeVar("T")
 
 
 def _stated(read: Callable[[str], T]) -> Callable[[str], T]:
-    """Adapt a function that reads a value of a rules file: turn its ValueError into an error whose message argparse
-    shows.
-    """
+    """Adapt a function that reads a value of a rules file: argparse shows the message of an ArgumentTypeError only."""
 
     def option(text: str) -> T:
         try:
@@ -64,16 +62,13 @@ def part(text: str) -> tuple[int, int]:
 
 
 def path(text: str) -> Path:
-    """Read a path. Empty text, often from a variable that isn't set, is refused, because it would mean the current
-    folder.
-    """
+    """Read a path. Empty text, as from a variable that isn't set, is refused; it would mean the current folder."""
     if not text:
         raise ArgumentTypeError("expected a path, but the argument is empty")
     return Path(text)
 
 
 def folder(text: str) -> Path:
-    """Read the path of an existing folder."""
     found = path(text)
     if not found.is_dir():
         raise ArgumentTypeError(f"{text} is not a folder")
@@ -167,7 +162,7 @@ def stretch(text: str) -> float:
 
 
 def _numbers(text: str, count: int) -> tuple[float, ...] | None:
-    """Read `count` finite numbers separated by commas. Return None for any other text."""
+    """Read `count` finite numbers separated by commas; None for any other text."""
     try:
         numbers = tuple(float(part) for part in text.split(","))
     except ValueError:

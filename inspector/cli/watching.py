@@ -82,7 +82,6 @@ def _print(news: list[Arrival], style: TextStyle, stream: TextIO) -> None:
 
 
 def _end(last: FolderState | None, arguments: Arguments[WatchOptions], page: Path | None) -> int:
-    """Run all checks on the frames that have arrived, print the verdict, and return the exit code."""
     if last is None or not last.measured:
         return fail(f"no frame arrived in {quoted(arguments.folder)}")
     result = check_folder(last.discovery, last.measured, arguments.settings)

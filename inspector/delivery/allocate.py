@@ -276,7 +276,6 @@ def _edited(inspection: Inspection, fix: AnyFix, step: AnyStep) -> Frames:
 
 
 def _gathered(refusals: Iterable[Refused]) -> Iterator[Refused]:
-    """Merge refusals that have the same fix and the same reason."""
     alike: dict[tuple[str, str], list[Refused]] = {}
     for one in refusals:
         alike.setdefault((one.fix, one.reason), []).append(one)

@@ -70,11 +70,7 @@ class Sources:
         return self.as_text(self.read_frame(file), file.path)
 
     def as_text(self, data: bytes, path: Path) -> bytes:
-        """Convert the content of a frame file to OBJ text.
-
-        Args:
-            data: The content.
-            path: Path of the file.
+        """Convert the content of a frame file, which is named in messages, to OBJ text.
 
         Raises:
             MeshqcError: The file can't be read as a frame.
@@ -115,11 +111,7 @@ class Made:
 
 
 def _refuse_other_corners(frame: Frame, data: bytes, output: OutputFrame) -> None:
-    """Check that the faces of a frame have the same corners after writing as before.
-
-    Raises:
-        MeshqcError: A face has different corners.
-    """
+    """Raise MeshqcError if a face of a frame has different corners after writing."""
     ours, theirs = frame.corners, read_frame(data).corners
     if not all(np.array_equal(getattr(ours, name), getattr(theirs, name)) for name in ("offsets", "v", "vt", "vn")):
         raise MeshqcError(
@@ -193,10 +185,6 @@ def context_as_left(context: CheckContext, steps: Sequence[AnyStep]) -> CheckCon
 
     Only frames that a step edits, and whose faces differ from the reference frame's, are measured again. Other frames
     keep their facts.
-
-    Args:
-        context: The context of the sequence.
-        steps: The steps, in the order in which they are applied.
 
     Raises:
         MeshqcError: A source file has changed since the inspection.

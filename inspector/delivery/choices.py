@@ -55,13 +55,7 @@ class Refused:
 
     @classmethod
     def of(cls, fix: str, frames: tuple[Fraction, ...], refusal: Refusal) -> Refused:
-        """Make the record of a refusal.
-
-        Args:
-            fix: Id of the fix.
-            frames: The frames on which the fix was refused; empty for all frames.
-            refusal: The refusal.
-        """
+        """Record a refusal of a fix on these frames; empty for all frames."""
         return cls(fix, frames, str(refusal), refusal.answers)
 
 
@@ -100,7 +94,7 @@ def normalising_choices(inspection: FolderInspection, up: str) -> tuple[Choice, 
     start at 1 and have four digits.
 
     Args:
-        inspection: The inspection of the folder. Its settings contain the stated size.
+        inspection: The inspection of the folder.
         up: The axis that points up in the source, `y` or `z`.
     """
     choices = []
@@ -131,7 +125,6 @@ def _is_central(one: Inspection) -> bool:
 
 
 def serious(inspection: Inspection) -> tuple[Finding, ...]:
-    """Return the errors and warnings of a sequence."""
     return tuple(finding for finding in inspection.findings if finding.severity >= Severity.WARNING)
 
 

@@ -59,17 +59,14 @@ class _Pair:
     steps: tuple[AnyStep, ...]
 
     def hidden_by(self, finding: Finding) -> list[Finding]:
-        """Return the errors and warnings of the source that may explain a finding, so that it was hidden (not
-        reported).
-        """
+        """Return the errors and warnings of the source that may explain a finding, so that it was not reported."""
         explained_by = check_by_id(finding.check).explained_by
         return [one for one in serious(self.plan.inspection) if one.check in explained_by]
 
     def replaced_by(self, finding: Finding) -> Finding | None:
         """Return the finding of the source that a step replaced with the given finding; None if no step did so.
 
-        Such a step changes data without solving the problem: it is not lossless, and corrects a finding that may have
-        hidden the given finding.
+        Such a step is not lossless, and corrects a finding that may have hidden the given finding.
         """
         frames = self.in_source(finding)
         for one in self.hidden_by(finding):
@@ -82,8 +79,8 @@ class _Pair:
     def changed_for(self, check: str) -> frozenset[Fraction]:
         """Return the frames on which a step may change the data that a check uses.
 
-        For a check of motion, these are the frames in which a step may move vertices. For any other check, these are
-        all frames that a step touches.
+        For a check of motion, these are the frames in which vertices may move; otherwise, all frames that a step
+        touches.
         """
         return self.moved if group_of(check_by_id(check)) == "motion" else self.touched
 
@@ -125,12 +122,7 @@ _TRAITS: Mapping[str, Callable[[FrameFacts], bool]] = {
 
 
 def compare(plan: Plan, after: FolderInspection) -> Comparison:
-    """Compare the findings of the delivered folder with those of the source.
-
-    Args:
-        plan: The plan that was carried out.
-        after: The inspection of the delivered folder.
-    """
+    """Compare the findings of the delivered folder with those of the source of the plan."""
     gone: list[tuple[str, Finding]] = []
     left: list[tuple[str, Finding]] = []
     new: list[tuple[str, Finding]] = []

@@ -146,10 +146,6 @@ def deliver(
 def refuse_form(plan: Plan, form: Form) -> None:
     """Check whether a format can hold the frames, as far as this is known before anything is written.
 
-    Args:
-        plan: The plan to deliver.
-        form: The format to which the frames are converted.
-
     Raises:
         Refusal: Frame numbers are too large or too far apart, and no step renumbers the frames; or, in a sequence
             without steps, a frame has UVs on only some faces, and the format can't hold such frames.
@@ -176,11 +172,9 @@ _LEAST_VERTEX = 6
 
 
 def bytes_needed(plan: Plan, form: Form | None) -> int:
-    """Return a low estimate of the number of bytes that the delivery needs on the disk while it is being written.
+    """Return a low estimate of the bytes that the delivery needs on the disk while it is being written.
 
-    Args:
-        plan: The plan to carry out.
-        form: The format to which the frames are converted; None for OBJ.
+    `form` is the format to which the frames are converted; None for OBJ.
 
     Raises:
         Refusal: Two sequences need different files at the same path.
@@ -253,13 +247,9 @@ def _checked(plan: Plan, staging: Staging, progress_of: Progress, cancelled: Can
 
 
 def moved(after: FolderInspection, out: Path) -> FolderInspection:
-    """Return the inspection of the staging folder with the paths of the final folder.
+    """Return the inspection of the staging folder with the paths of the final folder (`out`).
 
     A sequence is measured again only if one of its files in the final folder was not in the staging folder.
-
-    Args:
-        after: The inspection of the staging folder.
-        out: The final folder.
     """
     known = {(one.sequence.relative, facts.file.name): facts for one in after.inspections for facts in one.series.facts}
     discovery = discover(out)

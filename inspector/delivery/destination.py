@@ -13,14 +13,11 @@ from inspector.names import Name
 
 
 def place_for(out: Path, read: Iterable[Path]) -> Path:
-    """Check the path of the folder to deliver to.
+    """Check the path of the folder to deliver to, and return it with all links in its parents resolved.
 
     Args:
         out: The path as the user typed it.
         read: The folders that are read.
-
-    Returns:
-        The path, with all links in its parents resolved.
 
     Raises:
         Refusal: The path doesn't name a new folder, something exists at the path, or the path is inside a folder that

@@ -83,11 +83,7 @@ def worked_out(
 ) -> Plan:
     """Make a plan without the barred fixes, and without a trial.
 
-    Args:
-        inspection: The folder.
-        choices: The user's choices.
-        settled: The same choices, adapted to the sequences of the folder by `for_this_folder`.
-        barred: The fixes to leave out.
+    `settled` are the choices as adapted to the sequences of the folder by `for_this_folder`.
 
     Raises:
         Refusal: For the same reasons as `untried_plan`.

@@ -42,8 +42,8 @@ def affected_elements(finding: Finding, frame: Frame, file: Name, reference: Fra
         reference: The reference frame; None if there is none.
 
     Returns:
-        The elements that the check's functions find. If the check has no such functions, or if they return None, the
-        elements at the finding's locations in this frame.
+        The elements that the check's functions find. If they return None or don't exist, the elements at the finding's
+        locations in this frame.
     """
     check = check_by_id(finding.check)
     faces = None if check.affected_faces is None else check.affected_faces(frame, reference)
@@ -54,9 +54,7 @@ def affected_elements(finding: Finding, frame: Frame, file: Name, reference: Fra
 
 
 def _of_places(finding: Finding, frame: Frame, file: Name) -> AffectedElements:
-    """Return the faces and vertices named in the finding's locations in this file. Locations count from 1, indices from
-    0.
-    """
+    """Return the faces and vertices named in the finding's locations in this file, as indices from 0."""
     found: dict[str, list[int]] = {"face": [], "vertex": []}
     for where in finding.where:
         kind, _, number = (where.element or "").partition(" ")

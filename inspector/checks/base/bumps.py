@@ -21,8 +21,7 @@ BUMP_SHARE = Threshold(
 
 
 def bumps(context: CheckContext) -> dict[int, Pop]:
-    """Find frames on which a few vertices are much farther off the surrounding surface than any vertex of nearby
-    frames.
+    """Find frames on which a few vertices are far off the surrounding surface, compared with nearby frames.
 
     Returns:
         Index of the frame -> the farthest vertex, its distance from the surrounding surface, and the share of vertices
@@ -46,15 +45,14 @@ def bumps(context: CheckContext) -> dict[int, Pop]:
 
 
 def usual_around(ways: Floats, index: int) -> float:
-    """Return the distance above which the farthest vertex of a frame is unusual compared with nearby frames.
+    """Return the distance above which the farthest vertex of a frame is unusual compared with nearby frames, scene
+    units.
+
+    Infinite if the distance is known on too few nearby frames.
 
     Args:
-        ways: For each frame, the distance of its farthest vertex from the surrounding surface, (n,), scene units; NaN
-            if unknown.
+        ways: Distance of each frame's farthest vertex from the surrounding surface, (n,), scene units; NaN if unknown.
         index: Index of the frame.
-
-    Returns:
-        The distance, scene units; infinite if the distance is known on too few nearby frames.
     """
     low = max(0, index - JUMP_WINDOW.value)
     around = np.delete(ways[low : index + JUMP_WINDOW.value + 1], index - low)

@@ -48,9 +48,9 @@ class UnnamedMap:
 def unnamed_colour_maps(context: CheckContext) -> list[UnnamedMap]:
     """Find materials without a colour map, if the folder of their library contains an image with a fitting name.
 
-    A name fits if it is that of the material, with or without a word for colour, or that of another map of the
-    material, with a word for colour instead of the word for that map's kind. Images that can't be decoded, have a
-    single colour or look like normal maps don't count.
+    The name must be that of the material, with or without a word for colour, or that of another map of the material,
+    with a word for colour instead of the word for the map's kind. Images that can't be decoded, have a single colour or
+    look like normal maps don't count.
 
     Raises:
         NotApplicable: No library was found.
@@ -103,13 +103,7 @@ class _Images:
 
     @classmethod
     def beside(cls, folder: Path, lines: Sequence[MapLine], context: CheckContext) -> _Images:
-        """Find the images in a library's folder and its usual subfolders.
-
-        Args:
-            folder: The library's folder.
-            lines: The map statements of all libraries in use.
-            context: The sequence.
-        """
+        """Find the images in a library's folder and its usual subfolders; `lines` are the map statements in use."""
         maps, by_name, by_subject = defaultdict(list), defaultdict(list), defaultdict(list)
         taken = set()
         for line in lines:

@@ -76,7 +76,7 @@ class CheckContext:
     measured: Measured = field(default_factory=Measured, repr=False)
 
     def of_check(self, check: str, explained: Iterable[Fraction] = ()) -> CheckContext:
-        """Return the context for one check, with the thresholds that the delivery rules set for it.
+        """Return the context for one check, with its thresholds from the delivery rules.
 
         Args:
             check: Id of the check.
@@ -89,11 +89,11 @@ class CheckContext:
         return replace(self, thresholds=rule.thresholds, explained=numbers)
 
     def once(self, measure: Callable[[CheckContext], T]) -> T:
-        """Return the result of `measure` for the sequence, which is computed once per run.
+        """Return the result of `measure` for the sequence, which is computed once per run for all checks.
 
         Args:
-            measure: A function at the top level of a module. It receives a context without thresholds from delivery
-                rules and without explained frames, because all checks share the result.
+            measure: A function at the top level of a module. Its context contains no thresholds from delivery rules,
+                and no explained frames.
         """
         results = self.measured.results
         if measure not in results:
@@ -131,7 +131,7 @@ class CheckContext:
 
     @property
     def reference_frame(self) -> Frame:
-        """The reference frame.
+        """Return the reference frame.
 
         Raises:
             MeshqcError: There is no reference frame, or its file can't be read any more.
@@ -141,10 +141,7 @@ class CheckContext:
         return self.frame(self.series.reference_index)
 
     def face_change(self, index: int) -> FaceChange:
-        """Describe how the faces of a frame differ from the reference frame's.
-
-        Args:
-            index: Index of a frame that has as many vertices and faces as the reference frame, but different faces.
+        """Describe how a frame's faces differ from the reference frame's; both need equally many vertices and faces.
 
         Raises:
             MeshqcError: The file of one of the two frames can't be read any more.
@@ -158,8 +155,7 @@ class CheckContext:
 
     @property
     def material_fits(self) -> dict[Name | None, MaterialFit]:
-        """Return how a texture fits on each material's surface in the reference frame. The key None is for faces
-        without a material.
+        """Return how a texture fits each material's surface in the reference frame; None is for faces without material.
 
         Raises:
             MeshqcError: There is no reference frame, or its file can't be read any more.

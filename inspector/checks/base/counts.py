@@ -16,13 +16,9 @@ Count = Callable[[FrameFacts], int]
 
 
 def changes_throughout(context: CheckContext, count: Count) -> bool:
-    """Whether a count changes throughout the sequence, as in a simulation.
+    """Whether a count differs between most neighbouring frames, as in a simulation.
 
-    The count must differ between most neighbouring frames, and each value must occur on fewer than half of the frames.
-
-    Args:
-        context: The sequence.
-        count: Function that counts the elements of a frame.
+    In addition, each value must occur on fewer than half of the frames.
     """
     counts = [count(context.series.facts[index]) for index in usable(context)]
     if len(counts) < 2:
@@ -41,8 +37,8 @@ def mesh_changes_throughout(context: CheckContext) -> bool:
 def count_findings(context: CheckContext, check: Check, thing: str, count: Count) -> Iterator[Finding]:
     """Yield one finding about all frames whose count differs from the reference frame's, if there are any.
 
-    If the count changes throughout, the finding is a note, because no single frame is wrong. Frames whose difference is
-    explained by another check are left out.
+    If the count changes throughout, the finding is a note, because no single frame is wrong. Frames whose difference
+    another check explains are left out.
 
     Args:
         context: The sequence.

@@ -46,12 +46,10 @@ _TRAITS: dict[str, Callable[[FrameFacts], Hashable]] = {
 
 
 def exports(series: Series) -> npt.NDArray[np.intp]:
-    """Find the export that each frame belongs to, from the pauses between the writing times of all files.
+    """Return the index of each frame's export, (n,), 0 for the oldest; all 0 if no pause separates two exports.
 
-    The order of the frames doesn't count, because machines that share an export write the frames in any order.
-
-    Returns:
-        Index of each frame's export, (n,), 0 for the oldest export; all 0 if no pause separates two exports.
+    Only pauses between writing times count, not the order of the frames, because machines that share an export write
+    frames in any order.
     """
     times = np.array([facts.file.mtime_ns for facts in series.facts]) / 1e9
     starts = _starts(np.sort(times))
@@ -59,8 +57,7 @@ def exports(series: Series) -> npt.NDArray[np.intp]:
 
 
 def _starts(times: Floats) -> Floats:
-    """Return the time at which each export except the first begins, (k,), from the ascending writing times, (n,), in
-    seconds.
+    """Return the time at which each export except the first begins, (k,), from the ascending writing times, in seconds.
     """
     pauses = np.diff(times)
     longest = np.sort(pauses)[::-1]

@@ -48,8 +48,7 @@ class FaceChange:
 def face_change(reference: Frame, frame: Frame) -> FaceChange:
     """Compare the faces of two frames that have the same numbers of vertices and faces, but different faces.
 
-    Returns:
-        The difference. Its kind is never "reordered", which `CheckContext.face_change` recognises by digests.
+    The kind is never "reordered", which `CheckContext.face_change` recognises by digests.
     """
     faces = changed_faces(reference, frame)
     ours, theirs = frame.corners, reference.corners
@@ -67,14 +66,10 @@ def face_change(reference: Frame, frame: Frame) -> FaceChange:
 
 
 def changed_faces(reference: Frame, frame: Frame) -> Faces:
-    """Find the faces whose vertices differ from those of the reference frame's face with the same index.
+    """Return the faces with other vertices than the reference frame's face with the same index, from 0, ascending,
+    (k,).
 
-    Args:
-        reference: The reference frame, with the same number of faces.
-        frame: The frame.
-
-    Returns:
-        Indices from 0, ascending, (k,).
+    Both frames must have the same number of faces.
     """
     ours, theirs = frame.corners, reference.corners
     changed = ours.sizes != theirs.sizes
@@ -90,9 +85,7 @@ def changed_faces(reference: Frame, frame: Frame) -> Faces:
 
 
 def _reversed(theirs: Corners, ours: Corners, faces: Faces) -> bool:
-    """Whether all faces with these indices list their vertices in the opposite direction from the reference frame's
-    faces.
-    """
+    """Whether all these faces list their vertices in the opposite direction from the reference frame's faces."""
     sizes = ours.sizes[faces]
     for size in np.unique(sizes).tolist():
         rows = ours.offsets[faces[sizes == size]][:, None] + np.arange(size)
@@ -140,9 +133,7 @@ def _explodes(reference: Frame, frame: Frame) -> bool:
 def side_lengths(frame: Frame, corners: Corners) -> Floats:
     """Return the length of the side that starts at each corner, (c,), scene units; 0 if one of its vertices is missing.
 
-    Args:
-        frame: The frame whose positions are used.
-        corners: Faces that use the vertices of `frame`. The faces may come from another frame.
+    `corners` may come from another frame than the positions.
     """
     start, end = corners.v, corners.v[next_corner(corners)]
     sides = np.where(((start >= 0) & (end >= 0))[:, None], frame.positions[end] - frame.positions[start], 0.0)

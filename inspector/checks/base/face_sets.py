@@ -21,26 +21,24 @@ MIRRORED_SHARE = Threshold(
 
 
 def without_vertex(frame: Frame, _: Frame | None = None) -> Indices:
-    """Find the faces with a corner that has no valid vertex, (k,), ascending. The reference frame isn't used."""
+    """Return the faces with a corner that has no valid vertex, (k,), ascending. The reference frame isn't used."""
     return frame.corners.faces_with(frame.corners.v == ABSENT)
 
 
 def without_uv(frame: Frame, _: Frame | None = None) -> Indices:
-    """Find the faces with a corner that has no valid UV, (k,), ascending. The reference frame isn't used."""
+    """Return the faces with a corner that has no valid UV, (k,), ascending. The reference frame isn't used."""
     return frame.corners.faces_with(frame.corners.vt == ABSENT)
 
 
 def without_normal(frame: Frame, _: Frame | None = None) -> Indices:
-    """Find the faces with a corner that has no valid normal, (k,), ascending. The reference frame isn't used."""
+    """Return the faces with a corner that has no valid normal, (k,), ascending. The reference frame isn't used."""
     return frame.corners.faces_with(frame.corners.vn == ABSENT)
 
 
 def with_other_corners(frame: Frame, reference: Frame | None) -> Indices | None:
-    """Find the faces that have different vertices, or a different order of vertices, in the reference frame.
+    """Return the faces that have different vertices, or a different order of vertices, from the reference frame's.
 
-    Returns:
-        Indices from 0, ascending, (k,). None if there is no reference frame, or if its number of faces or vertices
-        differs.
+    Indices from 0, ascending, (k,). None if there is no reference frame, or if its number of faces or vertices differs.
     """
     if reference is None or not _comparable(frame, reference):
         return None
@@ -48,11 +46,10 @@ def with_other_corners(frame: Frame, reference: Frame | None) -> Indices | None:
 
 
 def with_other_uvs(frame: Frame, reference: Frame | None) -> Indices | None:
-    """Find the faces whose corners have UVs that differ from the reference frame's.
+    """Return the faces whose corners have UVs that differ from the reference frame's.
 
-    Returns:
-        Indices from 0, ascending, (k,). None if there is no reference frame, or if its number of faces or vertices
-        differs. Empty if any face has different vertices, or if a corner of either frame has no UV.
+    Indices from 0, ascending, (k,). None if there is no reference frame, or if its number of faces or vertices differs.
+    Empty if any face has different vertices, or if a corner of either frame has no UV.
     """
     if reference is None or not _comparable(frame, reference):
         return None

@@ -11,13 +11,7 @@ from inspector.formats.problems import Problem
 
 
 def faults(context: CheckContext, kind: str, frames: Iterable[int]) -> list[tuple[int, Problem]]:
-    """Return the faults of one kind in these frames, as pairs of a frame's index and its faults.
-
-    Args:
-        context: The sequence.
-        kind: Kind of the faults, a key of problems.KINDS.
-        frames: Indices of the frames to examine.
-    """
+    """Return pairs of a frame's index and its faults of one kind (a key of problems.KINDS), for these frames."""
     found = ((index, context.series.facts[index].problem(kind)) for index in frames)
     return [(index, problem) for index, problem in found if problem is not None]
 
@@ -61,13 +55,7 @@ def fault_finding(
 
 
 def varies(context: CheckContext, kind: str, frames: Sequence[int]) -> int:
-    """Return the difference between the largest and the smallest number of faults of one kind in these frames.
-
-    Args:
-        context: The sequence.
-        kind: Kind of the faults, a key of problems.KINDS.
-        frames: Indices of the frames.
-    """
+    """Return the difference between the largest and smallest number of faults of one kind in these frames."""
     problems = [context.series.facts[index].problem(kind) for index in frames]
     counts = [0 if problem is None else problem.count for problem in problems]
     return max(counts, default=0) - min(counts, default=0)

@@ -89,15 +89,15 @@ def same_layout(context: CheckContext) -> list[int]:
 
 
 def files(context: CheckContext, indices: Iterable[int]) -> tuple[Where, ...]:
-    """Return the files of the first few of these frames, as locations without a line."""
+    """Return the files of the first few frames, as locations without a line."""
     return tuple(Where(context.file_name(index)) for index in islice(indices, limits.PLACES_KEPT))
 
 
 def number_shift(context: CheckContext) -> Fraction | None:
     """Return the number by which all frame numbers are too large; negative if they are too small.
 
-    None if no range is stated, if the frame numbers are right, if the sequence has a gap, or if it is not as long as
-    the range.
+    None if no range is stated, if the numbers are right, if there is a gap, or if the sequence is not as long as the
+    range.
     """
     stated, sequence = context.settings.expected, context.series.sequence
     first, last = sequence.files[0].number, sequence.files[-1].number
@@ -112,7 +112,7 @@ def count_of(number: int, thing: str) -> str:
 
 
 def range_of(counts: Collection[int], thing: str) -> str:
-    """Write the counts of some frames with their noun, given in the singular: `1 face`, `12 faces`, `1 to 12 faces`."""
+    """Write the counts of some frames with their noun, given in the singular: `12 faces`, `1 to 12 faces`."""
     least, most = min(counts), max(counts)
     return count_of(most, thing) if least == most else f"{least:,} to {most:,} {plural_of(thing)}"
 
@@ -121,9 +121,7 @@ _PLURALS = {"vertex": "vertices", "material library": "material libraries"}
 
 
 def part_of(number: int, total: int, thing: str) -> str:
-    """Write a number of elements, the number of all elements, and their noun, given in the singular: `3 of 1,204
-    faces`.
-    """
+    """Write a number, the total, and their noun, given in the singular: `3 of 1,204 faces`."""
     return f"{number:,} of {count_of(total, thing)}"
 
 
@@ -133,10 +131,7 @@ def two_digits(number: float) -> str:
 
 
 def in_diagonals(diagonals: float) -> str:
-    """Write a distance that is given in diagonals of the reference frame.
-
-    Examples are `0.034 of the reference frame's diagonal` and `2.1 times the reference frame's diagonal`.
-    """
+    """Write a distance, such as `0.034 of the reference frame's diagonal`."""
     shown = two_digits(diagonals)
     if diagonals >= 99.5:
         shown = f"{diagonals:,.0f}"
@@ -144,17 +139,16 @@ def in_diagonals(diagonals: float) -> str:
 
 
 def plural_of(thing: str) -> str:
-    """Return the plural of a noun that is counted in messages."""
     return _PLURALS.get(thing, f"{thing}s")
 
 
 def these_frames(indices: Collection[object]) -> str:
-    """Return `this frame` if there is one index, `these frames` if there are several."""
+    """Return `this frame` or `these frames`, according to the number of indices."""
     return "this frame" if len(indices) == 1 else "these frames"
 
 
 def these_have(indices: Collection[object]) -> str:
-    """Return `this frame has` if there is one index, `these frames have` if there are several."""
+    """Return `this frame has` or `these frames have`, according to the number of indices."""
     return f"{these_frames(indices)} {'has' if len(indices) == 1 else 'have'}"
 
 
@@ -207,7 +201,7 @@ def problem_findings(
 
 
 def _noted(context: CheckContext) -> dict[str, dict[int, Problem]]:
-    """Return the problems that the reader noted in usable frames, by kind and then by the index of the frame."""
+    """Return the problems that the reader noted in usable frames, by kind and then by frame index."""
     noted: dict[str, dict[int, Problem]] = {}
     for index in usable(context):
         for problem in context.series.facts[index].problems:
@@ -241,7 +235,7 @@ def _finding(
 
 
 def problem_places(context: CheckContext, met: Iterable[tuple[int, Problem]], element: str | None) -> tuple[Where, ...]:
-    """Collect the first few locations of a problem: the first location in each frame, then the second, and so on.
+    """Return the first few locations of a problem: the first location in each frame, then the second, and so on.
 
     Args:
         context: The sequence.
@@ -258,5 +252,5 @@ def problem_places(context: CheckContext, met: Iterable[tuple[int, Problem]], el
 
 
 def _element(kind: str | None, element: int | None) -> str | None:
-    """Name an element, such as `face 12`, counted from 1. Return None if the kind or index is None."""
+    """Name an element, such as `face 12`, counted from 1. None if the kind or index is None."""
     return None if element is None or kind is None else f"{kind} {element + 1}"

@@ -49,9 +49,9 @@ class Overlap:
 def island_overlap(frame: Frame, box: Box) -> Overlap:
     """Measure how much of the used area of the texture is shown more than once.
 
-    Overlap between faces of different materials doesn't count. Duplicate faces count once, because another check
-    reports them. The mirrored and the unmirrored faces of an island count as separate islands, because mirrored halves
-    are often connected along the middle.
+    Overlap between faces of different materials doesn't count, and duplicate faces count once. The mirrored and the
+    unmirrored faces of an island count as separate islands, because mirrored halves are often connected along the
+    middle.
 
     Args:
         frame: The frame.
@@ -101,7 +101,6 @@ def _layers(frame: Frame, material: Indices, box: Box, cells: int) -> tuple[Indi
 
 
 def _with_extent(box: Box) -> Box:
-    """Return the box, with a width or height of 0 replaced by 1."""
     left, bottom, right, top = box
     return left, bottom, right if right > left else left + 1.0, top if top > bottom else bottom + 1.0
 

@@ -54,14 +54,14 @@ JUMP_BESIDE = Threshold(
 
 
 def centre_jumps(context: CheckContext, least: float) -> tuple[list[int], Jumps]:
-    """Find jumps of the centre of the bounding box among the frames that have a bounding box.
+    """Find jumps of the centre of the bounding box.
 
     Args:
         context: The sequence.
         least: Distance that a jump must exceed, in diagonals of the reference frame (JUMP_DIAGONALS).
 
     Returns:
-        Indices of the frames that were searched, and the jumps, as positions in the list of these indices.
+        Indices of the frames with a bounding box, and the jumps, as positions in the list of these indices.
     """
     series = context.series
     rows = rows_with(context, np.isfinite(series.diagonals))
@@ -95,11 +95,10 @@ def _ends_off(path: Floats, times: Floats, smallest: float) -> list[int]:
 
 
 def moved_beyond_scaling(context: CheckContext, index: int, beside: list[int], least: float) -> bool:
-    """Whether the centre moved farther than is explained by scaling about the origin or about a point inside the
-    object.
+    """Whether the centre moved farther than scaling explains, about the origin or about a point inside the object.
 
-    The result is False if the size doesn't change, or if it changes by a factor of JUMP_FACTOR or more, because the
-    object is then probably in a different unit.
+    False if the size doesn't change, or if it changes by a factor of JUMP_FACTOR or more, because the object is then
+    probably in a different unit.
 
     Args:
         context: The sequence.
@@ -119,14 +118,14 @@ def moved_beyond_scaling(context: CheckContext, index: int, beside: list[int], l
 
 
 def size_jumps(context: CheckContext, least: float) -> tuple[list[int], Jumps]:
-    """Find jumps in size among the frames whose size is known.
+    """Find jumps in size of more than (`least` - 1) times the median size.
 
     Args:
         context: The sequence.
-        least: The value of JUMP_SIZE. A jump must exceed (`least` - 1) times the median size.
+        least: The value of JUMP_SIZE.
 
     Returns:
-        Indices of the frames that were searched, and the jumps, as positions in the list of these indices.
+        Indices of the frames whose size is known, and the jumps, as positions in the list of these indices.
     """
     series = context.series
     rows = rows_with(context, series.diagonals > 0)
@@ -137,16 +136,9 @@ def size_jumps(context: CheckContext, least: float) -> tuple[list[int], Jumps]:
 
 
 def in_other_unit(context: CheckContext, factor: float) -> list[int]:
-    """Find the frames that were not exported in the same unit as the reference frame.
+    """Return the indices, ascending, of the frames that were not exported in the same unit as the reference frame.
 
-    Between such a frame and the reference frame, the size jumps by `factor`, and doesn't jump back.
-
-    Args:
-        context: The sequence.
-        factor: The factor between the two units, as returned by `unit_factor`.
-
-    Returns:
-        Indices of the frames, ascending.
+    Between such a frame and the reference frame, the size jumps by `factor` (see `unit_factor`), and doesn't jump back.
     """
     sizes, reference = context.series.diagonals, context.series.reference_index
     rows, jumps = size_jumps(context, JUMP_SIZE.value)
@@ -162,13 +154,9 @@ def in_other_unit(context: CheckContext, factor: float) -> list[int]:
 
 
 def rows_with(context: CheckContext, known: npt.NDArray[np.bool_]) -> list[int]:
-    """Return the indices of the usable frames in which to search for jumps of a value.
+    """Return the indices of the usable frames with a `known` value, (n,), in which to search for jumps.
 
     Frozen, turned and mirrored frames are left out, and so are frames on which a part of the surface is off its path.
-
-    Args:
-        context: The sequence.
-        known: Whether each frame has the value, (n,).
     """
     series = context.series
     fits = series.usable & known
@@ -178,16 +166,12 @@ def rows_with(context: CheckContext, known: npt.NDArray[np.bool_]) -> list[int]:
 
 
 def find_jumps(path: Floats, times: Floats, smallest: float) -> Jumps:
-    """Find where values jump over time (see `jumps_in`).
+    """Return the jumps of values over time (see `jumps_in`), as rows of `path`.
 
     Args:
         path: The values, one row per frame, (n, d), finite.
         times: Frame numbers in steps of the sequence, (n,).
-        smallest: Distance that a jump from one frame to the next must exceed, in the unit of the path. The distance
-            across missing frames is divided by the number of steps.
-
-    Returns:
-        The jumps, as rows of `path`.
+        smallest: Distance per step that a jump must exceed, in the unit of the path.
     """
     with np.errstate(over="ignore"):  # a distance beyond the range of float64 is an infinite step
         steps = np.linalg.norm(np.diff(path, axis=0), axis=1) / np.maximum(np.diff(times), 1.0)

@@ -135,8 +135,7 @@ def _used_libraries(context: CheckContext) -> list[UsedLibrary]:
 def library_files(context: CheckContext) -> list[Path]:
     """Return the library files in the folders that may be read, including files that no frame refers to.
 
-    The files beside the frames come first. A file is left out if its name would be read differently on an `mtllib`
-    line.
+    The files beside the frames come first. A file is left out if an `mtllib` line would read its name differently.
     """
     return context.once(_library_files)
 
@@ -152,15 +151,9 @@ def _library_files(context: CheckContext) -> list[Path]:
 
 
 def fitting_libraries(context: CheckContext, needed: Collection[Name]) -> list[Path]:
-    """Find libraries that define the needed materials, unless a library that a frame refers to was found.
+    """Return the library files that define all the needed materials, those beside the frames first.
 
-    Args:
-        context: The sequence.
-        needed: Names of the materials that the library must define.
-
-    Returns:
-        The library files that define all these materials, those beside the frames first. Empty if a library that a
-        frame refers to was found, or if no materials are given.
+    Empty if a library that a frame refers to was found, or if no materials are given.
     """
     if not needed or context.once(_has_found_library):
         return []
@@ -194,10 +187,7 @@ def used_materials(context: CheckContext) -> list[UsedMaterial]:
 
 
 def unused_materials(context: CheckContext) -> list[tuple[UsedLibrary, Definition]]:
-    """Find the materials that no face in the folder's sequences uses.
-
-    Returns:
-        Pairs of a library and the definition of an unused material.
+    """Find the materials that no face in the folder's sequences uses, as pairs of a library and a definition.
 
     Raises:
         NotApplicable: No library was found, no face has a material, or a face uses a material that no library defines.
@@ -256,10 +246,7 @@ def spot_finding(
 
 
 def named(names: Iterable[Name], most: int = 3) -> str:
-    """List names for a message, without duplicates: "`a` and `b`", or "`a`, `b`, `c` and 4 more".
-
-    At most `most` names are listed.
-    """
+    """List at most `most` names, without duplicates: "`a` and `b`", or "`a`, `b`, `c` and 4 more"."""
     distinct = [f"`{name.display}`" for name in dict.fromkeys(names)]
     rest = len(distinct) - most
     listed = [*distinct[:most], f"{rest:,} more"] if rest > 0 else distinct
@@ -267,11 +254,7 @@ def named(names: Iterable[Name], most: int = 3) -> str:
 
 
 def name_changes(usual: Iterable[Name], found: Iterable[Name]) -> tuple[str, int, int]:
-    """Compare the names in a frame with those in the reference frame.
-
-    Args:
-        usual: The names in the reference frame.
-        found: The names in the frame.
+    """Compare the names in a frame with the usual names, which are those in the reference frame.
 
     Returns:
         The difference in words, such as "missing: `a`; new: `b` and `c`" ("" if there is none), the number of missing

@@ -6,10 +6,7 @@ from inspector.checks.base.context import CheckContext
 
 
 def made_frames(context: CheckContext) -> list[int]:
-    """Return the indices of the frames that a fix made, according to the receipt in the folder.
-
-    Frames that a later export has replaced are not included.
-    """
+    """Return the indices of the frames that a fix made, according to the receipt, without later exports."""
     made = context.marks.invented
     if not made:
         return []

@@ -31,11 +31,11 @@ class MaterialChange:
 
 
 def changes(context: CheckContext) -> Iterator[MaterialChange]:
-    """Find materials whose definition differs from their definition in the reference frame.
+    """Find materials whose definition differs from that in the reference frame or, if it has none, from the first
+    definition.
 
-    A material that the reference frame doesn't use is compared with its first definition. Maps that lead to the same
-    file count as equal, however their paths are written. Numbers in the names of numbered textures are ignored, because
-    another check reports numbered textures.
+    Maps that lead to the same file count as equal, however their paths are written. Numbers in the names of numbered
+    textures are ignored, because another check reports them.
     """
     states = material_states(context)
     reference = context.series.reference_index

@@ -56,8 +56,7 @@ class MaterialFit:
 def material_fits(frame: Frame) -> dict[Name | None, MaterialFit]:
     """Measure how a texture fits each material that has a non-zero area both on the surface and in the texture.
 
-    Returns:
-        Fits by material. The key None is for faces without a material.
+    The key None is for faces without a material.
     """
     names, material = face_materials(frame)
     area = face_areas(frame)

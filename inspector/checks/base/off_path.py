@@ -242,8 +242,8 @@ def strays(context: CheckContext) -> dict[int, float]:
     The motion before and after must be smooth.
 
     Returns:
-        Index of the frame -> root-mean-square distance from the path, scene units. Empty if vertices can't be followed,
-        or if there are so many such frames that the sequence is a set of poses.
+        Index of the frame -> root-mean-square distance, scene units. Empty if vertices can't be followed, or if there
+        are so many such frames that the sequence is a set of poses.
     """
     return context.once(_strays)
 
@@ -305,7 +305,7 @@ def _pops_and_spikes(context: CheckContext) -> OffPath:
 
 
 def few_vertices(vertices: int) -> float:
-    """Return the maximum number of vertices that can count as a spike, in a mesh with this many vertices."""
+    """Return the maximum number of vertices of a spike, in a mesh with this many vertices."""
     return max(SPIKE_FEW.value, SPIKE_SHARE.value * vertices)
 
 
@@ -349,7 +349,7 @@ def _popped(series: Series, off: Floats, smallest: float) -> Iterator[tuple[int,
 def shaped(off: Floats, ways: Floats) -> Flags:
     """Whether each vertex has the pattern of a pop on each frame, (n, s).
 
-    In this pattern, the vertex's offset on each neighbouring frame is half as long, and in the opposite direction. A
+    In this pattern, the offset on each neighbouring frame is half as long, and in the opposite direction. A
     neighbouring frame with an unknown offset is not examined; if both are unknown, the result is False.
 
     Args:
@@ -369,7 +369,7 @@ def shaped(off: Floats, ways: Floats) -> Flags:
 def stands_out(ways: Floats, steps: Floats, index: int) -> Flags:
     """Whether each vertex is much farther off its path on one frame than on the surrounding frames, (s,).
 
-    The result is False for all vertices if fewer than two surrounding frames can be compared.
+    False for all vertices if fewer than two surrounding frames can be compared.
 
     Args:
         ways: Distance of each vertex from its path, (n, s).
@@ -389,9 +389,7 @@ def stands_out(ways: Floats, steps: Floats, index: int) -> Flags:
 
 
 def spread(ways: Floats) -> Floats:
-    """Return how much each vertex's distances from its path, (n, s), vary, (s,). POP_SPREADS defines this robust
-    spread.
-    """
+    """Return the robust spread (see POP_SPREADS) of each vertex's distances from its path, (n, s), as (s,)."""
     return np.asarray(1.4826 * np.median(np.abs(ways), axis=0))
 
 

@@ -11,15 +11,15 @@ _UPWARD = re.compile(rb"(\A|(?<=/))\.\.?(?=/)")
 
 
 def unportable(raw: bytes, is_library: bool) -> str | None:
-    """Return the first reason why a path is not portable.
+    """Return the first reason why a path (with `/` as the separator) is not portable; None if it is.
 
     Args:
-        raw: The path as written, with `/` as the separator.
+        raw: The path as written.
         is_library: Whether the path names a material library. Readers split such a statement at spaces.
 
     Returns:
         "reserved" (characters or names that some systems don't allow), "blanks in a library" or "blanks" (spaces or
-        tabs), or "beyond ASCII"; None if the path is portable.
+        tabs), or "beyond ASCII".
     """
     plain = _UPWARD.sub(b"", raw)
     if _RESERVED.search(plain) or _DEVICE.search(plain):

@@ -139,17 +139,16 @@ def _renumbered_frames(context: CheckContext) -> dict[int, Renumbering]:
 
 @np.errstate(over="ignore", invalid="ignore")
 def _strides(followed: Floats) -> Floats:
-    """Return the largest movement of a sampled vertex in each step, relative to the mean movement, (k - 1,), scene
-    units.
-    """
+    """Return the largest movement of a sampled vertex in each step, relative to the mean, (k - 1,), scene units."""
     steps = np.diff(followed, axis=0)
     steps -= steps.mean(axis=1, keepdims=True)
     return np.asarray(np.sqrt(np.einsum("nsi,nsi->ns", steps, steps)).max(axis=1))
 
 
 def _tears(context: CheckContext, known: list[int]) -> Floats:
-    """Return the largest displacement of a vertex relative to its neighbours in each step, (k - 1, 3), scene units; 0
-    if unknown.
+    """Return the largest displacement of a vertex relative to its neighbours in each step, (k - 1, 3), scene units.
+
+    An unknown displacement is 0.
     """
     facts, none = context.series.facts, (0.0, 0.0, 0.0)
     tears = [facts[here].tear if here == before + 1 else None for before, here in pairwise(known)]
@@ -158,7 +157,6 @@ def _tears(context: CheckContext, known: list[int]) -> Floats:
 
 @np.errstate(over="ignore", invalid="ignore")
 def _lengths(vectors: Floats) -> Floats:
-    """Return the length, (k,), of each of the vectors, (k, 3)."""
     return np.asarray(np.sqrt(np.einsum("ki,ki->k", vectors, vectors)))
 
 
@@ -236,9 +234,7 @@ def _centred(positions: Floats) -> Floats:
 
 
 def _weights(times: Floats, nodes: Sequence[int] | Indices, index: int) -> Floats:
-    """Return the weights, (k,), of the frames `nodes` in the prediction of another frame by the polynomial through
-    them.
-    """
+    """Return the weights, (k,), with which the polynomial through the frames `nodes` predicts another frame."""
     own = times[np.asarray(nodes)]
     apart = own[:, None] - own
     np.fill_diagonal(apart, 1.0)
@@ -270,17 +266,15 @@ def _usual_miss(context: CheckContext, sound: Flags, index: int, nodes: tuple[in
 
 
 def changed_places(expected: Floats, here: Floats, near: float) -> Renumbering | None:
-    """Find out whether vertices are at each other's expected positions.
+    """Return the vertices that moved to each other's expected positions.
+
+    None if fewer than two vertices moved, if too few of them are near the expected position of another moved vertex, if
+    too few different positions are near them, or if a rotation or a reflection also explains their positions.
 
     Args:
         expected: The expected positions, (n, 3), scene units.
         here: The actual positions, (n, 3), scene units.
         near: Maximum distance that counts as near, scene units. ORDER_EXACT may increase it.
-
-    Returns:
-        The moved vertices. None if fewer than two vertices moved, if too few of them are near the expected position of
-        another moved vertex, if too few different positions are near them, or if a rotation or a reflection also
-        explains their positions.
     """
     away = np.sqrt(np.square(here - expected).sum(axis=1))
     moved = np.flatnonzero(away > ORDER_APART.value * near)
@@ -302,8 +296,7 @@ def changed_places(expected: Floats, here: Floats, near: float) -> Renumbering |
 
 
 def _is_rigid(before: Floats, after: Floats, near: float) -> bool:
-    """Whether a rotation or a reflection brings points, (m, 3), near other points, with an RMS distance of at most
-    `near`.
+    """Whether a rotation or a reflection brings points, (m, 3), to within an RMS distance of `near` from other points.
     """
     size = float(np.square(before - before.mean(axis=0)).sum())
     return float(rigid_misses(before[None], after[None])[1][0]) * size <= near**2 * len(before)

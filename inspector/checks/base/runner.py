@@ -46,7 +46,7 @@ def run_checks(context: CheckContext, checks: Sequence[Check]) -> Verdict:
     skipped.
 
     Args:
-        context: The sequence. Each check gets a copy with its own thresholds (`CheckContext.of_check`).
+        context: The sequence.
         checks: The checks, in any order. A check always runs after the checks that explain its findings.
 
     Raises:
@@ -82,7 +82,6 @@ def run_checks(context: CheckContext, checks: Sequence[Check]) -> Verdict:
 
 
 def _explaining_first(checks: Sequence[Check]) -> list[Check]:
-    """Sort the checks so that each check comes after the checks that explain its findings."""
     known = {check.id: check for check in checks}
     order = TopologicalSorter({check.id: [one for one in check.explained_by if one in known] for check in checks})
     return [known[identifier] for identifier in order.static_order()]

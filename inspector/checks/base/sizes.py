@@ -74,15 +74,13 @@ _UNITS = {
 
 
 def unit_factor(ratio: float, closest: float = math.inf) -> float | None:
-    """Return the factor between units that is closest to a ratio of sizes.
+    """Return the factor between units that is closest to a ratio of sizes, such as 100, 0.01 or 2.54; None if none is
+    close.
 
     Args:
         ratio: A size divided by the expected size.
         closest: Maximum ratio between `ratio` and the factor, 1 or more. The maximum for each factor in UNIT_FACTORS
             also applies.
-
-    Returns:
-        The factor, such as 100, 0.01 or 2.54; None if no factor is close enough.
     """
     best: tuple[float, float] | None = None
     for unit, rough in UNIT_FACTORS.value.items():
@@ -100,16 +98,16 @@ def units_of(factor: float) -> str:
 
 
 def unit_error(context: CheckContext) -> float | None:
-    """Return the factor between units by which the reference frame is too large.
+    """Return the factor between units by which the reference frame is too large; below 1 if it is too small.
 
-    Its size is compared with the stated size. If no size is stated, it is compared with the sizes of twins, which are
-    other sequences of the same model. The reference frame counts as wrong if more twins differ from it by a factor
-    between units than agree with it. If there is only one twin and it differs, both sequences get a factor. The factor
-    between twins must fit closely, because sequences of one model may also have different sizes on purpose.
+    Its size is compared with the stated size or, if no size is stated, with the sizes of twins, which are other
+    sequences of the same model. More twins must then differ from it by a factor between units than agree with it. If
+    there is only one twin and it differs, both sequences get a factor. The factor between twins must fit closely,
+    because sequences of one model may also have different sizes on purpose.
 
     Returns:
-        The factor, such as 100, 0.01 or 2.54; below 1 if the reference frame is too small. None if the size is right,
-        or if no factor between units explains the error.
+        The factor, such as 100, 0.01 or 2.54. None if the size is right, or if no factor between units explains the
+        error.
 
     Raises:
         NotApplicable: The reference frame has no size, or there is nothing to compare it with.

@@ -42,29 +42,22 @@ def roughness(curve: Floats, low: int, high: int) -> float:
 
 
 def replaced(curve: Floats, index: int) -> Floats:
-    """Return the value, (d,), that makes the curve smoothest at one frame, from the two values on each side.
+    """Return the value, (d,), that makes the curve, (n, d), smoothest at one frame, from the two values on each side.
 
     This is Lagrange's interpolation formula, (-a + 4 b + 4 d - e) / 6 for evenly spaced values a to e, which also gives
     the smallest sum of squared second differences.
-
-    Args:
-        curve: Values over time, (n, d).
-        index: Index of the frame. There must be two rows on each side.
     """
     a, b, d, e = curve[[index - 2, index - 1, index + 1, index + 2]]
     return np.asarray((4.0 * (b + d) - (a + e)) / 6.0)
 
 
 def single_outliers(curve: Floats, apart: Flags, least: float) -> dict[int, float]:
-    """Find single frames that are off the curve.
+    """Find single frames that are off the curve: index of the frame -> distance from the curve.
 
     Args:
         curve: Values over time, (n, d); NaN if a frame has no value.
         apart: Whether there is a gap before each frame, (n,), as returned by `gaps`.
-        least: Minimum distance from the curve, in units of the curve.
-
-    Returns:
-        Index of the frame -> distance from the curve.
+        least: Minimum distance, in units of the curve.
     """
     found = {}
     for index in range(2, len(curve) - 2):
@@ -80,16 +73,13 @@ def single_outliers(curve: Floats, apart: Flags, least: float) -> dict[int, floa
 
 
 def exchanged(curve: Floats, apart: Flags) -> list[int]:
-    """Find frames that are exchanged with the next frame.
+    """Return the indices of frames that are exchanged with the next frame.
 
     Up to two frames on each side of the exchanged frames are examined; fewer are enough near the ends of the sequence.
 
     Args:
         curve: Values over time, (n, d); NaN if a frame has no value.
         apart: Whether there is a gap before each frame, (n,), as returned by `gaps`.
-
-    Returns:
-        For each exchange, the index of the first of the two frames.
     """
     found: list[int] = []
     for index in range(1, len(curve) - 2):
@@ -108,13 +98,10 @@ def exchanged(curve: Floats, apart: Flags) -> list[int]:
 
 
 def places(context: CheckContext) -> Floats:
-    """Return the points to follow over time: the sampled vertices, if they are known on more than half of the frames.
+    """Return the points to follow over time, (n, s, 3), scene units; NaN in frames that can't be compared.
 
-    Otherwise, points on the ellipsoid of the surface or, if these are also unknown on half of the frames or more, two
-    opposite corners of the bounding box.
-
-    Returns:
-        Positions, (n, s, 3), scene units; NaN in frames that can't be compared.
+    These are the sampled vertices or, if they are unknown on half of the frames or more, points on the ellipsoid of
+    the surface or, if these are also unknown there, two opposite corners of the bounding box.
     """
     for followed in (context.series.samples, context.once(ellipsoids)):
         if followed.size and 2 * np.isfinite(followed).all(axis=(1, 2)).sum() > len(followed):
@@ -127,8 +114,8 @@ def ellipsoids(context: CheckContext) -> Floats:
 
     Returns:
         Positions, (n, 6, 3), scene units. NaN in frames that have no such points, or in which faces are missing. NaN in
-        all frames if the points were measured on at most half of them; they aren't measured on frames on which vertices
-        can be followed.
+        all frames if the points were measured on at most half of them; they aren't measured if vertices can be
+        followed.
     """
     series = context.series
     points = np.full((len(series.facts), 6, 3), np.nan)
@@ -157,13 +144,13 @@ def gaps(context: CheckContext) -> Flags:
 def incoherent(context: CheckContext) -> Floats | None:
     """Return the motion of each sampled vertex relative to the surrounding surface.
 
-    Of two estimates, the estimate that moves more smoothly is returned: the remainder after subtracting a smooth field
-    over the surface, which fails for limbs, or the offset from the mean of the vertex's neighbours, which fails for
-    small blocks. Noise is equally large in both.
+    Of two estimates, the smoother is returned: the remainder after subtracting a smooth field over the surface, which
+    fails for limbs, or the offset from the mean of the vertex's neighbours, which fails for small blocks. Noise is
+    equally large in both.
 
     Returns:
-        Offset of each vertex from the surrounding surface, up to a constant, (n, s, 3), scene units; NaN in frames that
-        can't be compared. None if vertices can't be followed.
+        Offset of each vertex, up to a constant, (n, s, 3), scene units; NaN in frames that can't be compared. None if
+        vertices can't be followed.
     """
     fields, relief = _beyond_a_field(context), context.series.reliefs / _OF_FIVE
     if fields is None:

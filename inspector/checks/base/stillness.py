@@ -101,10 +101,9 @@ def _smoother_if_it_went_on(context: CheckContext, poses: list[tuple[int, int]],
 
 
 def paces(context: CheckContext) -> Floats:
-    """Return the mean distance that vertices move from the previous frame to each frame, (n,), scene units; NaN if
-    unknown.
+    """Return the mean distance that vertices move from the previous frame to each frame, (n,), scene units.
 
-    If it is unknown for at least half of the frames, the points from `places` are followed instead.
+    NaN if unknown. If it is unknown for at least half of the frames, the points from `places` are followed instead.
     """
     series = context.series
     steps = series.steps
@@ -117,7 +116,6 @@ def paces(context: CheckContext) -> Floats:
 
 
 def held_poses(series: Series) -> list[tuple[int, int]]:
-    """Return all poses, as start:stop of the frames that show each pose."""
     still = {index for run in still_runs(series) for index in range(*run)}
     starts = [index for index in range(len(series.facts)) if index not in still]
     return list(zip(starts, [*starts[1:], len(series.facts)], strict=True))
@@ -136,15 +134,10 @@ def _usual_hold(poses: list[tuple[int, int]], at: int) -> int:
 
 
 def is_rare(poses: list[tuple[int, int]], start: int, stop: int) -> bool:
-    """Whether few poses near a still run are held at least as long as the pose of the run.
+    """Whether few poses near a still run, start:stop, are held at least as long as the pose of the run.
 
     Two or more long poses in a row don't count as rare if they include one of the first two or last two poses of the
     sequence, because a motion may begin or end on threes.
-
-    Args:
-        poses: All poses, as start:stop.
-        start: Index of the first frame of the run.
-        stop: Index of the frame after the run.
     """
     lengths = _around(poses, start)
     if sum(length > stop - start for length in lengths) > max(2.0, CADENCE_SHARE.value * len(lengths)):
@@ -184,16 +177,11 @@ def still_runs(series: Series) -> Iterator[tuple[int, int]]:
 
 
 def motion_went_on(steps: Floats, start: int, stop: int) -> bool:
-    """Whether the step after a still run makes up for the motion that the run missed.
+    """Whether the step after a still run, start:stop, makes up for the motion that the run missed.
 
     After a run of n frames, this step must be about as long as n + 1 steps at the pace before and after the run. If it
-    isn't, the pose was held on purpose. The result is also False if the pace or the step is unknown, or if the pace is
-    0.
-
-    Args:
-        steps: Mean distance from the previous frame to each frame, (n,), as returned by `paces`.
-        start: Index of the first frame of the run.
-        stop: Index of the frame after the run.
+    isn't, the pose was held on purpose. False if the pace or the step is unknown, or if the pace is 0. `steps` are the
+    result of `paces`.
     """
     length = stop - start + 1
     before, after = steps[max(1, start - length) : start][::-1], steps[stop + 1 : stop + 1 + length]

@@ -122,13 +122,8 @@ def normal_maps(context: CheckContext) -> list[Texture]:
 def misplaced_colours(found: list[Texture]) -> list[Usage]:
     """Find statements that use a coloured image as another kind of map, in materials without `map_Kd`.
 
-    The image is used as an ambient map, or as a normal map although its colours can't be normals.
-
-    Args:
-        found: All textures of the sequence.
-
-    Returns:
-        The first such statement of each material.
+    The image is used as an ambient map, or as a normal map although its colours can't be normals. Only the first such
+    statement of each material is returned.
     """
     coloured = {usage.map.map.material for one in found for usage in one.usages if usage.keyword == b"map_kd"}
     misplaced: dict[Name, Usage] = {}

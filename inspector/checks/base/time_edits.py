@@ -97,13 +97,7 @@ def _paths(context: CheckContext) -> list[Motion]:
 def motions(followed: Floats, apart: Flags, rounding: float) -> list[Motion]:
     """Return the motion of points, and the motion of their shape (their positions relative to their mean).
 
-    Args:
-        followed: Positions, (n, s, 3), n >= 1, scene units; NaN in frames that can't be compared.
-        apart: Whether there is a gap before each frame, (n,), as returned by `gaps`.
-        rounding: Smallest difference that the decimal places in the files can express, scene units.
-
-    Returns:
-        The two motions; empty if there are no points.
+    Empty if there are no points. The arguments are those of `motion_of`; n must be at least 1.
     """
     if not followed.shape[1]:
         return []
@@ -208,8 +202,8 @@ def left_by(motion: Motion, edits: Sequence[tuple[float, ...]], degree: int) -> 
 
     Args:
         motion: The motion.
-        edits: The times to try for the frames of a run. All edits have times for the same number of frames; NaN for a
-            frame that is left out.
+        edits: The times to try for the frames of a run, all for the same number of frames; NaN for a frame that is left
+            out.
         degree: Degree of the polynomial.
 
     Returns:
@@ -256,21 +250,17 @@ ALONE = (0.0, 1.0, 2.0, np.nan, 4.0, 5.0, 6.0)
 
 
 def alone(of: Motion) -> list[int]:
-    """Return the indices of single frames that are off their path.
+    """Return the indices of single frames without which the motion is near a cubic.
 
-    Without such a frame, the motion is near a cubic. With the frame, it is not, even if a sudden turn is allowed.
+    With such a frame, the motion is not near a cubic, even if a sudden turn is allowed.
     """
     return (np.flatnonzero(np.isfinite(left_by(of, [ALONE], 3)[0])) + 3).tolist()
 
 
 def off_by(places: Floats) -> Floats:
-    """Return the offset of the middle frame of seven from the cubic that best fits the other six, scene units.
+    """Return the offset of the middle frame of seven, (7, s, 3), from the cubic that best fits the other six, (s, 3).
 
-    Args:
-        places: Positions, (7, s, 3), scene units; or positions along one axis, (7, 1).
-
-    Returns:
-        The offset, (s, 3); or the offset along one axis, (1,).
+    Positions along one axis, (7, 1), give an offset along this axis, (1,). Both are in scene units.
     """
     return np.asarray(places[3] - np.tensordot(_MIDDLE, places[[0, 1, 2, 4, 5, 6]], 1))
 
@@ -292,13 +282,10 @@ def exchanged(of: Sequence[Motion]) -> set[int]:
 
 
 def slower(of: Sequence[Motion]) -> tuple[list[int], list[int]]:
-    """Find the frames at which the motion drops to half speed, and the frames at which it returns to full speed.
+    """Return the indices at which the motion drops to half speed, and those at which it returns to full speed,
+    ascending.
 
     Half speed must explain the frames nearly as well as a sudden turn does, because a bounce can halve the speed.
-
-    Returns:
-        Indices of the frames at which the motion slows down, and indices of the frames at which it speeds up, both
-        ascending.
     """
     starts: set[int] = set()
     stops: set[int] = set()

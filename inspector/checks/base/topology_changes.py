@@ -120,8 +120,7 @@ def edge_counts(facts: FrameFacts) -> tuple[int, int]:
 def ending_open(context: CheckContext) -> list[int]:
     """Return the indices of frames whose file seems to be cut off, if the topology changes from frame to frame.
 
-    In such a frame, the surface is open and some vertices have no face. On nearly all other frames, the surface is
-    closed and every vertex has a face.
+    In such a frame, the surface is open and some vertices have no face, unlike on nearly all other frames.
     """
     facts, opened = context.series.facts, odd_edges(context, lambda facts: facts.boundary_edges)
     if any(one.unused_vertices for index, one in enumerate(facts) if index not in opened):
@@ -144,9 +143,7 @@ def same_surface(context: CheckContext) -> list[int]:
 
 
 def usual_order(context: CheckContext) -> list[int]:
-    """Return the indices of frames in which each vertex has its usual index, so that the motion of vertices is
-    meaningful.
-    """
+    """Return the indices of frames in which each vertex has its usual index, so that its motion is meaningful."""
     followed = np.flatnonzero(context.series.followed).tolist()
     return sorted({*same_faces(context), *followed} - set(renumbered_frames(context)))
 
@@ -162,8 +159,8 @@ def mirrored_frames(context: CheckContext) -> list[int]:
 
     The two signs are that the volume of a closed surface is on the unusual side of its faces (`_inverted_frames`), and
     that a reflection explains the step to the frame. If the frame has the reference frame's faces, one sign is enough.
-    If its faces differ, both are required, because the faces may be mirrored as well. If the surface has no inside on
-    most frames, a reflection is enough.
+    Otherwise, both are required, because the faces may be mirrored as well. If the surface has no inside on most
+    frames, a reflection is enough.
     """
     side, inverted = context.once(_inverted_frames)
     reflected, same = set(reflected_frames(context)), set(same_surface(context))
@@ -190,13 +187,10 @@ def _inverted_frames(context: CheckContext) -> tuple[int, set[int]]:
 
 
 def inside_out_frames(context: CheckContext) -> list[int]:
-    """Find frames whose closed surface is inside out compared with most frames.
+    """Return the indices of frames whose closed surface is inside out compared with most frames.
 
-    All faces of such a frame list their vertices in the opposite direction.
-
-    Returns:
-        Indices of the frames. Empty if the topology doesn't change from frame to frame, or if more than SIDE_SHARE of
-        the frames with a closed surface are inside out.
+    Empty if the topology doesn't change from frame to frame, or if more than SIDE_SHARE of the frames with a closed
+    surface are inside out.
     """
     facts = context.series.facts
     sides = {

@@ -127,15 +127,13 @@ def _odd_frames(samples: Floats, frames: list[int]) -> tuple[int, ...]:
 
 
 def turned_surfaces(followed: Floats) -> tuple[int, ...]:
-    """Find single frames whose surface is turned about the origin, as by a change of axes.
+    """Return the indices, ascending, of single frames whose surface is turned about the origin, as by a change of axes.
 
-    The turn, and not a step of the motion, must explain the position and the extent of the surface.
+    The turn, and not a step of the motion, must explain the position and the extent of the surface. Empty if there are
+    so many such frames that the turns are part of the motion.
 
     Args:
         followed: Points of the ellipsoid of each frame, (n, 6, 3).
-
-    Returns:
-        Indices of the frames, ascending. Empty if there are so many such frames that the turns are part of the motion.
     """
     centres = followed.mean(axis=1)
     roots = (followed[:, :3] - followed[:, 3:]) / 2.0
@@ -156,9 +154,7 @@ def turned_surfaces(followed: Floats) -> tuple[int, ...]:
 
 
 def upset_frames(context: CheckContext) -> set[int]:
-    """Return the indices of frames that are turned or mirrored as a whole. No part of the surface can be judged on
-    them.
-    """
+    """Return the indices of frames that are turned or mirrored as a whole, where no part can be judged."""
     return {*turned_frames(context), *reflected_frames(context)}
 
 
@@ -225,11 +221,7 @@ def _misses_to(usual: Floats, points: Floats) -> tuple[Floats, Floats]:
 
 
 def reflections(places: Floats) -> Flags:
-    """Whether a reflection, not a rotation, leads from the previous frame to each frame, (n - 1,).
-
-    Args:
-        places: Points, (n, s, 3).
-    """
+    """Whether a reflection, not a rotation, leads from the previous frame to each frame, (n - 1,)."""
     return _by_reflection(places[:-1], places[1:])
 
 
@@ -249,22 +241,17 @@ def _by_reflection(before: Floats, after: Floats) -> Flags:
 
 
 def _usual_miss(by_rotation: Floats, before: Floats, after: Floats) -> float:
-    """Return the median squared residual of the best rotation, (m,), over the steps on which points move; 0 if none
-    move.
+    """Return the median squared residual of the best rotation, (m,), over the steps with motion; 0 if there are none.
     """
     moved = (before != after).any(axis=(1, 2))
     return float(np.median(by_rotation[moved])) if moved.any() else 0.0
 
 
 def rigid_misses(before: Floats, after: Floats) -> tuple[Floats, Floats]:
-    """Measure how closely rotations and reflections bring points to other points.
+    """Measure how closely rotations and reflections bring points, (m, s, 3), to other points, (m, s, 3).
 
     The least-squares residuals follow from the singular values of the covariance (Kabsch 1976; Umeyama 1991,
     "Least-squares estimation of transformation parameters").
-
-    Args:
-        before: The points, (m, s, 3).
-        after: The other points, (m, s, 3).
 
     Returns:
         The squared residuals of the best rotation, (m,), and of the best rotation or reflection, (m,), as shares of the
@@ -310,5 +297,4 @@ def quarter_turns(before: Floats, after: Floats, most: float) -> Indices:
 
 
 def _sums(values: Floats) -> Floats:
-    """Return the sums of `values`, (m, s, 3), over all axes except the first, (m,)."""
     return np.asarray(values.reshape(len(values), -1).sum(axis=1))

@@ -39,14 +39,11 @@ def corner_uvs(frame: Frame) -> Floats:
 
 
 def moving_uvs(context: CheckContext) -> list[int]:
-    """Find the frames whose UV coordinates differ from the reference frame's, in a sequence whose UVs move throughout.
+    """Return the indices of frames whose UV coordinates differ from the reference frame's, if the UVs move throughout.
 
     Only frames with complete UVs, and with the reference frame's faces and UV indices, are compared. The UVs move
     throughout if the number of different sets of coordinates, without the reference frame's set, is more than half the
     number of these frames.
-
-    Returns:
-        Indices of the frames; empty if the UVs don't move throughout.
 
     Raises:
         MeshqcError: There is no reference frame.
@@ -78,11 +75,8 @@ def compare_uvs(reference: Frame, frame: Frame) -> UvDifference:
 def constant_shift(reference: Frame, frame: Frame) -> int | None:
     """Return the constant by which every UV index is off; None if there is no such constant, or if it is 0.
 
-    If both frames have the same number of UVs, indices may wrap around at the end.
-
-    Args:
-        reference: A frame with the same faces, and a UV at every corner.
-        frame: The frame whose indices are off, with a UV at every corner.
+    Both frames must have the same faces, and a UV at every corner. If they have the same number of UVs, indices may
+    wrap around at the end.
     """
     count = len(reference.uvs)
     offsets = frame.corners.vt.astype(np.int64) - reference.corners.vt

@@ -23,15 +23,14 @@ def whole_indices(facts: FrameFacts) -> bool:
 
 
 def odd_edges(context: CheckContext, counted: Count) -> list[int]:
-    """Find the few frames that have edges of one kind, in a mesh whose topology changes from frame to frame.
+    """Return the indices of the few frames with edges of one kind, in a mesh whose topology changes from frame to
+    frame.
+
+    Empty if the topology doesn't change, or if more than SIDE_SHARE of the frames have such edges.
 
     Args:
         context: The sequence.
         counted: Function that counts these edges in a frame.
-
-    Returns:
-        Indices of the frames. Empty if the topology doesn't change from frame to frame, or if more than SIDE_SHARE of
-        the frames have such edges.
     """
     if not mesh_changes_throughout(context):
         return []

@@ -38,7 +38,7 @@ def run(context: CheckContext) -> Iterator[Finding]:
 
 
 def _goes_on(ours: Sequence, other: Sequence) -> bool:
-    """Whether the other sequence continues this sequence: it has the same file names, but without the minus sign."""
+    """Whether the other sequence has the same file names, but without the minus sign."""
     return other.folder == ours.folder and other.stem.raw == ours.stem.raw[:-1]
 
 

@@ -27,7 +27,6 @@ def run(context: CheckContext) -> Iterator[Finding]:
 
 
 def _in_form(context: CheckContext, index: int) -> bool:
-    """Whether the name of a frame's file has the stem, padding and extension of the sequence."""
     sequence, file = context.series.sequence, context.series.facts[index].file
     whole = b"%0*d." % (sequence.padding, int(file.number))
     return file.name.raw.startswith(sequence.stem.raw + whole) and file.name.raw.endswith(sequence.suffix.raw)

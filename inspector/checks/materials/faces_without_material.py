@@ -40,7 +40,6 @@ def run(context: CheckContext) -> Iterator[Finding]:
 
 
 def _affected(frame: Frame, _: Frame | None) -> Indices:
-    """Return the indices, from 0, of the faces without a material, ascending, (k,)."""
     names, material = face_materials(frame)
     return np.flatnonzero(np.array([name is None for name in names], bool)[material])
 

@@ -66,7 +66,6 @@ def run(context: CheckContext) -> Iterator[Finding]:
 
 
 def _unlike(sized: list[Texture]) -> Iterator[Texture]:
-    """Return the textures of materials whose maps have different aspect ratios."""
     aspects: dict[Name, set[float]] = {}
     for texture in sized:
         for usage in texture.usages:
@@ -100,7 +99,6 @@ def _squeezed(context: CheckContext, sized: list[Texture]) -> Iterator[tuple[Tex
 
 
 def _factor(one: float, other: float) -> float:
-    """Return the larger of two numbers divided by the smaller."""
     return max(one / other, other / one)
 
 

@@ -42,7 +42,6 @@ def run(context: CheckContext) -> Iterator[Finding]:
 
 
 def _other_faces(context: CheckContext) -> Iterator[Finding]:
-    """Report the frames in which faces have different materials than in the reference frame."""
     base = base_facts(context)
     other = context.unexplained(usable_where(context, lambda facts: _differ(facts, base)))
     if not other:
@@ -82,7 +81,7 @@ def _differ(facts: FrameFacts, base: FrameFacts) -> bool:
 
 
 def _faces_with_another(frame: Frame, reference: Frame) -> Indices:
-    """Return the indices, from 0, of faces whose material differs from the reference frame's, ascending, (k,)."""
+    """Return the faces whose material differs from the reference frame's, from 0, ascending, (k,)."""
     names: dict[Name | None, int] = {}
     ours, theirs = (
         np.array([names.setdefault(name, len(names)) for name in known], np.int64)[material]

@@ -52,7 +52,6 @@ def _depths(some: Sequence[Texture]) -> str:
 
 
 def _largest(some: Sequence[Texture]) -> tuple[int, ...]:
-    """Return the width and height, in pixels, of the texture with the longest side."""
     return max((texture.facts.size or (0,) for texture in some), key=max)
 
 
@@ -148,7 +147,7 @@ def run(context: CheckContext) -> Iterator[Finding]:
 
 
 def _colour_without_opacity(texture: Texture) -> bool:
-    """Whether a texture is a colour map and not also an opacity map (map_d), in which transparency is intended."""
+    """Whether a texture is a colour map but not an opacity map (map_d), in which transparency is intended."""
     return bool(texture.used_as(COLOUR)) and not texture.used_as(frozenset((b"map_d",)))
 
 

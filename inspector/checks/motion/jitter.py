@@ -144,11 +144,8 @@ def _off_cubic(context: CheckContext) -> Floats:
 def is_white(off: Floats) -> bool:
     """Whether most points change to the other side of their paths from frame to frame, as in noise.
 
-    The median correlation between the offsets on one frame and the next must not exceed JITTER_WHITE. The result is
-    False if no correlation is known.
-
-    Args:
-        off: Offsets of the points from their paths on consecutive frames, (f, s, 3), scene units.
+    The median correlation between the offsets, (f, s, 3), on one frame and the next must not exceed JITTER_WHITE. False
+    if no correlation is known.
     """
     with np.errstate(over="ignore", invalid="ignore", divide="ignore"):
         alike = (off[1:] * off[:-1]).sum(axis=(0, 2)) / np.square(off[1:]).sum(axis=(0, 2))
@@ -156,15 +153,10 @@ def is_white(off: Floats) -> bool:
 
 
 def off_path_of(places: Sequence[Floats]) -> Floats:
-    """Return the offset of the third of five positions from the cubic through the other four.
+    """Return the offset of the third of five positions from the cubic through the other four, scene units.
 
-    At equal intervals, the value of this cubic is (-a + 4 b + 4 d - e) / 6 (Lagrange's interpolation formula).
-
-    Args:
-        places: Positions a to e on five consecutive frames: five arrays of the same shape, scene units.
-
-    Returns:
-        The offsets, an array of the same shape, scene units.
+    The five positions, at equal intervals, are arrays a to e of the same shape. The value of the cubic is (-a + 4 b + 4
+    d - e) / 6 (Lagrange's interpolation formula).
     """
     a, b, c, d, e = places
     return np.asarray(c - (4.0 * (b + d) - (a + e)) / 6.0)

@@ -132,7 +132,7 @@ def _rougher_frames(context: CheckContext) -> list[int]:
 def is_rougher(rough: Floats, sharp: Floats, index: int) -> bool:
     """Whether the surface of a frame is far rougher than on every nearby frame.
 
-    The result is False if the roughness is known on fewer than JUMP_WINDOW nearby frames.
+    False if the roughness is known on fewer than JUMP_WINDOW nearby frames.
 
     Args:
         rough: Roughness of each frame divided by the diagonal of its bounding box, (n,); NaN if unknown.
@@ -150,7 +150,6 @@ def is_rougher(rough: Floats, sharp: Floats, index: int) -> bool:
 
 
 def _of_followed(context: CheckContext) -> Iterator[Finding]:
-    """Yield the finding for noisy frames in a sequence whose vertices can be followed."""
     rough, diagonal = context.once(incoherent), float(context.series.diagonals[context.series.reference_index or 0])
     if rough is None or rough.shape[1] < NOISE_POINTS.value or not 0.0 < diagonal < np.inf:
         return

@@ -94,10 +94,10 @@ def run(context: CheckContext) -> Iterator[Finding]:
 def scaled_frames(context: CheckContext) -> dict[int, float]:
     """Find single frames on which the whole object is larger or smaller than on the neighbouring frames.
 
-    Two things must change by about the same ratio: all sizes of the object (the quartiles of the distances between
-    pairs of the points from `places` or, if `places` returns corners of the bounding box, its sides), and most of the
-    distances, because a displaced part may change all quartiles. Frames that are turned or mirrored, or whose vertices
-    are scattered or in a different order, are left out.
+    All sizes of the object must change by about the same ratio: the quartiles of the distances between pairs of the
+    points from `places` or, if these points are corners of the bounding box, its sides. Most of the distances must
+    change as well, because a displaced part may change all quartiles. Frames that are turned or mirrored, or whose
+    vertices are scattered or in a different order, are left out.
 
     Returns:
         Index of the frame -> ratio of the object's size to the size expected from the neighbouring frames. Empty if
@@ -159,8 +159,8 @@ def most_change(around: Floats, mean: float) -> bool:
 
     Args:
         around: Logarithms of the distances on the five frames, (5, d).
-        mean: Logarithm of the actual size divided by the expected size on the middle frame, as the mean over all sizes
-            of the object.
+        mean: Mean, over all sizes of the object, of the logarithm of the actual size divided by the expected size on
+            the middle frame.
     """
     around = around[:, np.isfinite(around).all(axis=0)]
     shares = (around[2] - replaced(around, 2)) / mean

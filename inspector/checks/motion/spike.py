@@ -191,9 +191,7 @@ def _strays(context: CheckContext) -> Iterator[Finding]:
 
 
 def stray_vertices(positions: Floats) -> tuple[SmallIndices, float]:
-    """Find a few vertices that are much farther from the middle of the object than all others.
-
-    The middle is the median along each axis.
+    """Find a few vertices that are much farther from the middle (the median along each axis) than all others.
 
     Args:
         positions: Positions of the vertices, (n, 3), scene units.

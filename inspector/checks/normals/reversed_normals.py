@@ -73,7 +73,6 @@ def _nearly_all(facts: FrameFacts, against: Problem) -> bool:
 
 
 def _affected(frame: Frame, _: Frame | None) -> Indices:
-    """Return the indices of the faces whose normals point to the back of the face, from 0, ascending, (k,)."""
     return face_shapes(frame, closed=False).against
 
 

@@ -12,9 +12,7 @@ from inspector.surface.connections import same_corners
 
 
 def _later_of_each_two(frame: Frame, _: Frame | None) -> Indices:
-    """Return the faces with the same vertices as an earlier face, but in the opposite direction, from 0, ascending,
-    (k,).
-    """
+    """Return the faces that have an earlier face's vertices in the opposite direction, from 0, ascending, (k,)."""
     return same_corners(frame.corners)[1]
 
 

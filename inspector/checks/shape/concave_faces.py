@@ -10,7 +10,6 @@ from inspector.surface.shapes import BENDS_IN, face_shapes
 
 
 def _affected(frame: Frame, _: Frame | None) -> Indices:
-    """Return the indices of the concave faces, from 0, ascending, (k,)."""
     return face_shapes(frame, closed=False).concave
 
 

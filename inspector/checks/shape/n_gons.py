@@ -14,7 +14,6 @@ from inspector.formats.wavefront.indices_plain import MANY_CORNERS
 
 
 def _affected(frame: Frame, _: Frame | None) -> Indices:
-    """Return the indices of the faces with more than MANY_CORNERS corners, from 0, ascending, (k,)."""
     return np.flatnonzero(frame.corners.sizes > MANY_CORNERS.value)
 
 

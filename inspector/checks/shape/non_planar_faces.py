@@ -10,7 +10,6 @@ from inspector.surface.shapes import NON_PLANAR, face_shapes
 
 
 def _affected(frame: Frame, _: Frame | None) -> Indices:
-    """Return the indices of the non-planar faces, from 0, ascending, (k,)."""
     return face_shapes(frame, closed=False).non_planar
 
 

@@ -112,14 +112,14 @@ def _words(facts: FrameFacts) -> str:
 
 
 def _faces(torn: dict[int, FaceChange]) -> str:
-    """Return the beginning of a message, which states how many faces have a wrong corner; "" if `torn` is empty."""
+    """Return the beginning of a message: how many faces have a wrong corner; "" if `torn` is empty."""
     if not torn:
         return ""
     return f"{range_of([change.count for change in torn.values()], 'face')} with a wrong vertex index: "
 
 
 def _affected(frame: Frame, _: Frame | None) -> Indices:
-    """Return the indices of the faces with a boundary edge or a non-manifold edge, from 0, ascending, (k,)."""
+    """Return the faces with a boundary edge or a non-manifold edge, from 0, ascending, (k,)."""
     edges = edges_of(frame.corners, frame.corners.v)
     return np.unique(edges.face[edges.uses[edges.edge] != 2])
 

@@ -35,7 +35,6 @@ def run(context: CheckContext) -> Iterator[Finding]:
 
 
 def _affected(frame: Frame, _: Frame | None) -> Indices:
-    """Return the indices of the vertices that no face uses, from 0, ascending, (k,)."""
     return np.setdiff1d(np.arange(len(frame.positions)), frame.corners.v)
 
 

@@ -119,7 +119,6 @@ def _without_area(frame: Frame, area: Floats) -> Indices:
 
 @np.errstate(over="ignore", invalid="ignore")
 def _affected(frame: Frame, _: Frame | None) -> Indices:
-    """Return the indices of the faces with an area on the surface but not in the texture, from 0, ascending, (k,)."""
     return _without_area(frame, _areas(frame))
 
 
