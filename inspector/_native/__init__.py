@@ -1,7 +1,7 @@
 """The native core: the inner loops of reading, measuring and drawing, written in C. It is optional.
 
-If it isn't used (see `active`), the callers use NumPy, with the same results. A C function releases the interpreter
-lock if its work takes longer than releasing the lock.
+Without it (see `active`), the callers use NumPy, with the same results. A C function releases the interpreter lock if
+its work takes longer than releasing the lock.
 """
 
 from __future__ import annotations

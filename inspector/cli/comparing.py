@@ -37,7 +37,7 @@ from inspector.sequence.frame_difference import differences
 from inspector.sequence.run.scan import load_frame
 
 Pair = tuple[FrameFile, FrameFile]
-"""A frame, and the frame that it is compared with."""
+"""A frame and the frame that it is compared with."""
 
 
 def compare_folder(arguments: Arguments[CompareOptions]) -> int:

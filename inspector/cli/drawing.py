@@ -59,9 +59,7 @@ drawn.
 """
 
 _LIGHT_ROWS = 90
-"""Minimum length, in pixels, of the shorter side of a reduced picture for judging flashes. `light_of` divides each side
-into eight cells of at least eleven pixels.
-"""
+"""Minimum length, in pixels, of the shorter side to which a picture is reduced before flashes are judged."""
 
 _GRID_SIDE = 2048
 _LETTERS = 26

@@ -34,8 +34,8 @@ from inspector.sequence.discovery.settings import Settings, frame_json, frame_te
 from inspector.units import METRES
 
 _LARGE = 50.0
-"""Greatest plausible length of an object in metres. If the longest side has more scene units, the unit is more likely
-to be the centimetre. A fully grown kelp can be 45 m long (common practice, no source).
+"""Greatest plausible length of an object in metres: a fully grown kelp is up to 45 m long (common practice, no source).
+If the longest side has more scene units, the unit is more likely to be the centimetre.
 """
 _RATE_SOURCES = {
     "file": "as stated in the file",

@@ -14,7 +14,7 @@ from inspector.formats.frame import Frame
 from inspector.threshold import Threshold
 
 Elements = Callable[[Frame, Frame | None], Indices | None]
-"""Function that finds affected faces or vertices, given a frame and the reference frame (None if there is none). It
+"""Function that finds the affected faces or vertices of a frame, compared with the reference frame if there is one. It
 returns indices from 0, ascending, (k,), or None if the frames can't be compared.
 """
 

@@ -21,7 +21,7 @@ from inspector.sequence.measure.facts import FrameFacts
 
 
 def _range(context: CheckContext, _: object) -> Iterator[Breach]:
-    """Find frames outside the frame range. (`missing-frames` reports missing frames.)"""
+    """Find frames outside the frame range; `missing-frames` reports missing frames."""
     assert context.settings.expected is not None  # from the rules, or from the command line instead
     first, last = context.settings.expected
     numbers = [facts.number for facts in context.series.facts]

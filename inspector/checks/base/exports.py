@@ -57,8 +57,7 @@ def exports(series: Series) -> npt.NDArray[np.intp]:
 
 
 def _starts(times: Floats) -> Floats:
-    """Return the time at which each export except the first begins, (k,), from the ascending writing times, in seconds.
-    """
+    """Return the times at which all exports but the first begin, (k,), from ascending writing times, in seconds."""
     pauses = np.diff(times)
     longest = np.sort(pauses)[::-1]
     for count in range(1, min(len(longest), limits.PLACES_KEPT) + 1):

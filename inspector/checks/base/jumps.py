@@ -1,4 +1,4 @@
-"""Find jumps of the centre and the size of an object, and find out which jumps are followed by a jump back."""
+"""Find jumps of the centre and the size of an object, with or without a jump back."""
 
 from __future__ import annotations
 

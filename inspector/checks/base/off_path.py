@@ -1,8 +1,7 @@
 """Find pops and spikes: frames on which a part of the surface is off the path that it follows before and after.
 
 Normally, a vertex is near the mean of its positions on the two neighbouring frames. A vertex displaced by a vector w on
-a single frame is off this mean by w on that frame, and by -w/2 on each neighbouring frame. No correct motion has this
-pattern.
+a single frame is off this mean by w on that frame, and by -w/2 on each neighbouring frame, unlike in any correct motion.
 """
 
 from __future__ import annotations

@@ -1,7 +1,7 @@
 """Find frames that are off their path or exchanged with a neighbour.
 
-A motion is smooth at a frame if the frame is near the mean of its two neighbours. Undoing one of these faults makes a
-rough motion smooth. A bounce, a start or a cut is rough as well, but no edit of one or two frames makes it smooth.
+A motion is smooth at a frame if the frame is near the mean of its two neighbours. Undoing such a fault makes the motion
+smooth, but no edit of one or two frames makes a bounce, a start or a cut smooth.
 """
 
 from __future__ import annotations

@@ -16,8 +16,8 @@ from inspector.sequence.materials.image_cache import ImageFacts
 from inspector.sequence.materials.resolver import MapUse
 
 COLOUR = frozenset((b"map_ka", b"map_kd", b"map_ks", b"map_ke", b"decal"))
-"""Keywords, in lower case, of statements whose texture map is read as colour (MTL File Formats 4.2, 1995, except the
-later `map_Ke`).
+"""Keywords, in lower case, of statements whose map is read as colour (MTL File Formats 4.2, 1995; `map_Ke` was added
+later).
 """
 
 AMBIENT = frozenset((b"map_ka",))
@@ -25,12 +25,12 @@ AMBIENT = frozenset((b"map_ka",))
 """
 
 BUMP = frozenset((b"bump", b"map_bump"))
-"""Keywords, in lower case, of statements whose texture map is read as height (MTL File Formats 4.2, 1995, except the
-later `map_bump`).
+"""Keywords, in lower case, of statements whose map is read as height (MTL File Formats 4.2, 1995; `map_bump` was added
+later).
 """
 
 NORMAL = frozenset((b"norm",))
-"""Keyword of the statement whose texture map is read as normals, a later extension (common practice, no source)."""
+"""Keyword of the statement whose map is read as normals. It was added later (common practice, no source)."""
 
 
 @dataclass(frozen=True, slots=True)

@@ -74,9 +74,7 @@ MIRROR_FACTOR = Threshold(
 )
 
 MIRROR_NEAR = 3
-"""Number of nearest unmirrored frames with which a frame is compared. The frame counts as mirrored only if a reflection
-leads to it from each of these frames.
-"""
+"""A frame counts as mirrored only if a reflection leads to it from each of this many nearest unmirrored frames."""
 
 FORTH, BACK = 1, -1
 """Quarter turns about x. FORTH turns y to z, as from y up to z up; BACK turns z to y."""
@@ -241,8 +239,7 @@ def _by_reflection(before: Floats, after: Floats) -> Flags:
 
 
 def _usual_miss(by_rotation: Floats, before: Floats, after: Floats) -> float:
-    """Return the median squared residual of the best rotation, (m,), over the steps with motion; 0 if there are none.
-    """
+    """Return the median squared residual of the best rotation, over the steps with motion; 0 if there are none."""
     moved = (before != after).any(axis=(1, 2))
     return float(np.median(by_rotation[moved])) if moved.any() else 0.0
 

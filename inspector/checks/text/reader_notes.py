@@ -1,7 +1,4 @@
-"""A table of checks that only report problems noted by the reader of the text.
-
-A check that computes anything has a module of its own.
-"""
+"""A table of checks that only report problems noted by the reader of the text."""
 
 from __future__ import annotations
 
