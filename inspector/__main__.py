@@ -19,7 +19,7 @@ if TYPE_CHECKING:
 
 
 def main(words: Sequence[str] | None = None) -> int:
-    """Run a command line, by default that of the process without the program's name, and return the exit code.
+    """Run a command line, without the program's name, and return the exit code. None means that of the process.
 
     Until the command starts, Ctrl-C ends the process without a message. Python would print a traceback for a
     KeyboardInterrupt, or would ignore it in a callback.

@@ -91,8 +91,8 @@ def one_material(fit: SequenceFit) -> None:
 def _names(series: Series) -> tuple[str, ...]:
     """Return the names by which `--sequence` finds a sequence, both as in the file system and as displayed.
 
-    They are the part of the file names before the frame number, and the pattern, with the path of a subfolder before
-    it.
+    They are the part of the file names before the frame number, and the pattern, preceded by the path of the subfolder
+    if the sequence is in one.
     """
     sequence = series.sequence
     return sequence.name.text, sequence.name.display, sequence.key, sequence_title(sequence)

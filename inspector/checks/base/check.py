@@ -69,9 +69,8 @@ class Check:
             all these kinds.
         explained_by: Ids of checks whose findings may explain the findings of this check. They run first, and
             `context.explained` contains the frames that they report. This check leaves these frames out.
-        affected_faces: Function that finds all affected faces in one frame, because a finding lists only the first few;
-            None if there is no such function.
-        affected_vertices: Function that finds all affected vertices in one frame; None if there is no such function.
+        affected_faces: Function that finds all affected faces in a frame; None to use the locations of the finding.
+        affected_vertices: Function that finds all affected vertices in a frame; None to use the locations.
     """
 
     id: str

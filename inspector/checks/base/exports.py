@@ -86,7 +86,7 @@ def leftovers(context: CheckContext) -> tuple[list[int], str] | None:
 
 
 def _older_ends(made: npt.NDArray[np.intp]) -> Iterator[tuple[int, int]]:
-    """Yield the runs, as start and stop, at either end of the sequence whose exports are older than all others.
+    """Yield runs of frames, as start and stop, whose exports are older than all others, at either end of the sequence.
 
     Only the longest run at each end counts; the run at the end of the sequence comes first.
     """

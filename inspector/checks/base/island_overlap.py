@@ -86,7 +86,7 @@ def _triangles(frame: Frame, material: Indices) -> tuple[Floats, Indices]:
 
 
 def _cells(uv: Floats, box: Box) -> int:
-    """Return the number of cells along each side of the grid, which is coarser if there would be too many pairs."""
+    """Return the number of cells along each side of the grid, limited by OVERLAP_CELLS and OVERLAP_PAIRS."""
     left, bottom, right, top = _with_extent(box)
     share = float(np.prod((uv.max(axis=1) - uv.min(axis=1)) / (right - left, top - bottom), axis=1).sum())
     return max(1, min(OVERLAP_CELLS, int((OVERLAP_PAIRS / max(share, 1.0)) ** 0.5)))

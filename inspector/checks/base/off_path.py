@@ -1,7 +1,7 @@
 """Find pops and spikes: frames on which a part of the surface is off the path that it follows before and after.
 
 Normally, a vertex is near the mean of its positions on the two neighbouring frames. A vertex displaced by a vector w on
-a single frame is off this mean by w on that frame, and by -w/2 on each neighbouring frame, unlike in any correct motion.
+a single frame is off this mean by w on that frame, and by -w/2 on each neighbouring frame. No correct motion does this.
 """
 
 from __future__ import annotations
@@ -388,7 +388,7 @@ def stands_out(ways: Floats, steps: Floats, index: int) -> Flags:
 
 
 def spread(ways: Floats) -> Floats:
-    """Return the robust spread (see POP_SPREADS) of each vertex's distances from its path, (n, s), as (s,)."""
+    """Return how much each vertex's distances from its path, (n, s), vary (see POP_SPREADS), (s,)."""
     return np.asarray(1.4826 * np.median(np.abs(ways), axis=0))
 
 

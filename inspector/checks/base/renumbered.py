@@ -72,8 +72,8 @@ _QUERIES = 2000
 sample of this size is used.
 """
 _NEARLY_BEST = 2.0
-"""To predict a frame, sets of other frames with up to this many times the smallest usual error are tried, best first. At
-a bounce, for example, only a set of frames on one side predicts the right position.
+"""To predict a frame, sets of other frames with up to this many times the smallest usual error are tried, best first.
+At a bounce, for example, only a set of frames on one side predicts the right position.
 """
 
 
@@ -296,6 +296,6 @@ def changed_places(expected: Floats, here: Floats, near: float) -> Renumbering |
 
 
 def _is_rigid(before: Floats, after: Floats, near: float) -> bool:
-    """Whether a rotation or reflection moves points, (m, 3), to within an RMS distance of `near` from others."""
+    """Whether a rotation or reflection brings points, (m, 3), within an RMS distance of `near` of other points."""
     size = float(np.square(before - before.mean(axis=0)).sum())
     return float(rigid_misses(before[None], after[None])[1][0]) * size <= near**2 * len(before)

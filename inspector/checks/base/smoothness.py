@@ -100,8 +100,8 @@ def exchanged(curve: Floats, apart: Flags) -> list[int]:
 def places(context: CheckContext) -> Floats:
     """Return the points to follow over time, (n, s, 3), scene units; NaN in frames that can't be compared.
 
-    These are the sampled vertices or, if they are unknown on half of the frames or more, points on the ellipsoid of
-    the surface or, if these are also unknown there, two opposite corners of the bounding box.
+    These are the sampled vertices or, if they are known on at most half of the frames, points on the ellipsoid of the
+    surface. If those are also known on at most half of the frames, two opposite corners of the bounding box are returned.
     """
     for followed in (context.series.samples, context.once(ellipsoids)):
         if followed.size and 2 * np.isfinite(followed).all(axis=(1, 2)).sum() > len(followed):
@@ -134,7 +134,7 @@ def ellipsoids(context: CheckContext) -> Floats:
 
 
 def gaps(context: CheckContext) -> Flags:
-    """Whether each frame, except the first, isn't exactly one step after the previous frame, (n,)."""
+    """Whether the distance of each frame from the previous frame differs from one step, (n,); False for the first frame."""
     apart = ~context.series.follows
     apart[:1] = False
     return apart
@@ -167,7 +167,7 @@ square root of 1 + 4/16, if the noise of the five vertices is independent.
 
 
 def _restlessness(followed: Floats) -> float:
-    """Return the median squared distance, summed over the points, from the mean of the two neighbouring frames.
+    """Return the median, over the frames, of the sum of the points' squared distances from the mean of both neighbours.
 
     In scene units squared; NaN if no three frames in a row can be compared.
     """

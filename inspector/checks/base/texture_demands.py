@@ -123,7 +123,10 @@ def _depth(texture: Texture, allowed: tuple[int, ...]) -> str | None:
 
 
 def _colour_space(texture: Texture, names: tuple[str, ...]) -> str | None:
-    """Describe a file name without a colour space as a separate word; None if it has one, as in `shell_srgb.png`."""
+    """Describe the problem if a file name contains no colour space as a separate word.
+
+    None if it contains one: `shell_srgb.png` does, `shellsrgb.png` doesn't.
+    """
     words = re.split(r"[^0-9a-z]+", texture.path.stem.casefold())
     if any(name.casefold() in words for name in names):
         return None

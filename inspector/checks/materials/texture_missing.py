@@ -27,8 +27,8 @@ def run(context: CheckContext) -> Iterator[Finding]:
 def _uses(context: CheckContext, further: bool) -> Iterator[Use]:
     """Yield the uses of textures in map statements.
 
-    If `further` is true, only statements that are neither part of the format nor a common extension of it count;
-    otherwise, only the others.
+    If `further` is true, only statements that are neither part of the format nor a common extension of it count.
+    Otherwise, only all other statements count.
     """
     for index in usable(context):
         materials = context.materials(index)

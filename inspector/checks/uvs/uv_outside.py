@@ -108,7 +108,7 @@ def _words(base: FrameFacts, crossing: Problem | None, once: bool) -> str:
 
 
 def _affected(frame: Frame, _: Frame | None) -> Indices:
-    """Return the faces with a corner more than `limits.UV_DIFFERENCE` outside the unit square, from 0, ascending, (k,)."""
+    """Return the faces with a corner outside the unit square by more than `limits.UV_DIFFERENCE`, ascending, (k,)."""
     uvs = corner_uvs_or_zero(frame)[0]
     rim = limits.UV_DIFFERENCE.value
     return frame.corners.faces_with(np.any((uvs < -rim) | (uvs > 1.0 + rim), axis=1))
