@@ -18,8 +18,8 @@ _SECONDS_BETWEEN = 0.1
 def style_of(stream: TextIO, colour: str = "auto") -> TextStyle:
     """Choose the width, colours and character set of text for a stream.
 
-    `colour` is "always", "never" or "auto". With "auto", text has colours if the stream is a terminal that supports them,
-    unless NO_COLOR is set (no-color.org).
+    `colour` is "always", "never" or "auto". With "auto", text has colours if the stream is a terminal that supports
+    them, unless NO_COLOR is set (no-color.org).
     """
     terminal = stream.isatty()
     capable = terminal and not os.environ.get("NO_COLOR") and os.environ.get("TERM", "dumb") != "dumb"

@@ -17,8 +17,8 @@ class Breach:
     Attributes:
         message: The problem and the requirement, in words.
         indices: Indices, in `series.facts`, of the frames that don't meet the requirement.
-        found: The value that was found or, if there is none, the number of frames, textures or materials that don't meet the
-            requirement. 0 if captions can't be laid out, or if their frames can't be read.
+        found: The value that was found or, if there is none, the number of frames, textures or materials that don't
+            meet the requirement. 0 if captions can't be laid out, or if their frames can't be read.
         where: Locations; only the first few if there are many.
         fixes: Ids of the fixes for the problem.
     """

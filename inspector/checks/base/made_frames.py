@@ -6,7 +6,7 @@ from inspector.checks.base.context import CheckContext
 
 
 def made_frames(context: CheckContext) -> list[int]:
-    """Return the indices of the frames that a fix made, according to the receipt, unless a later export replaced them."""
+    """Return the indices of frames that a fix made, according to the receipt, unless a later export replaced them."""
     made = context.marks.invented
     if not made:
         return []

@@ -101,7 +101,8 @@ def places(context: CheckContext) -> Floats:
     """Return the points to follow over time, (n, s, 3), scene units; NaN in frames that can't be compared.
 
     These are the sampled vertices or, if they are known on at most half of the frames, points on the ellipsoid of the
-    surface. If those are also known on at most half of the frames, two opposite corners of the bounding box are returned.
+    surface. If those are also known on at most half of the frames, two opposite corners of the bounding box are
+    returned.
     """
     for followed in (context.series.samples, context.once(ellipsoids)):
         if followed.size and 2 * np.isfinite(followed).all(axis=(1, 2)).sum() > len(followed):
@@ -134,7 +135,10 @@ def ellipsoids(context: CheckContext) -> Floats:
 
 
 def gaps(context: CheckContext) -> Flags:
-    """Whether the distance of each frame from the previous frame differs from one step, (n,); False for the first frame."""
+    """Whether there is a gap before each frame, (n,); False for the first frame.
+
+    There is a gap unless the frame is exactly one step after the previous frame.
+    """
     apart = ~context.series.follows
     apart[:1] = False
     return apart
