@@ -104,7 +104,7 @@ def write_word(picture: Indexed, word: str, middle: tuple[int, int], scale: int,
         word: The word, in letters of _LETTERS.
         middle: Row and column of the word's centre, pixels.
         scale: Side of a dot, pixels. A letter is five dots wide and seven high.
-        turned: Whether the word is upside down, for a surface that is seen from its far side.
+        turned: Whether the word is upside down.
     """
     dots = np.concatenate(
         [np.array([[dot == "#" for dot in f".{line}"] for line in _LETTERS[letter]]) for letter in word], axis=1

@@ -114,7 +114,7 @@ class Animation(Protocol):
         sub_frames: Numbers of the sub-frames.
         metres: Length of a unit in metres; None if neither the file nor the format states it.
         up: The axis that points up, "y" or "z"; None if neither the file nor the format states it.
-        rate: Frame rate, in frames per second.
+        rate: Frames per second.
         rate_source: Source of the rate: "file", "samples", "stated" (by the user) or "unknown".
         notes: Content that will be left out, as far as it is known when the file is opened.
         left_out: Content that was left out of the frames read so far, with the number of frames concerned.
@@ -163,7 +163,7 @@ class Opening:
     """Options for opening a scene file.
 
     Attributes:
-        rate: Frame rate, in frames per second; None if the user doesn't state it.
+        rate: Frames per second; None if the user states no rate.
         allowed: Folders from which referenced files may be read, in addition to the scene file's own folder.
         instances: Whether the copies made by instancers are read as meshes.
     """
@@ -179,16 +179,16 @@ class Brief:
 
     Attributes:
         name: Name of the sequence.
-        frames: The numbers of all frames, in ascending order.
+        frames: Numbers of all frames, in ascending order.
         materials: Names of all materials that faces have in any frame.
-        rate: Frame rate, in frames per second; None if it is not stated.
-        metres: Length of a unit in metres; None if it is not stated.
+        rate: Frames per second; None if it isn't stated.
+        metres: Length of a unit in metres; None if it isn't stated.
         uvs: Whether any frame has faces with UVs.
         normals: Whether any frame has faces with normals.
         colours: Whether any frame has vertex colours.
         partial_uvs: Whether any frame has faces without UVs.
         double_sided: Whether the backs of faces are visible.
-        missing: The numbers of missing frames between the first and the last, in ascending order.
+        missing: Numbers of missing frames between the first and the last, in ascending order.
     """
 
     name: Name

@@ -67,7 +67,7 @@ def with_map(entry: LibraryAsset, material: Name, keyword: bytes, texture: Textu
 
     Args:
         entry: The library.
-        material: Name of the material. Its definitions must not contain a map statement with `keyword`.
+        material: Name of a material whose definitions contain no map statement with `keyword`.
         keyword: Keyword of the new statement.
         texture: Texture of the map. The statement contains only its file name; `rewritten` adds the folder.
 

@@ -53,7 +53,7 @@ def donor_of(context: CheckContext, parameters: Parameters) -> tuple[Path, Frame
 
     Args:
         context: The sequence. Its settings may name the file.
-        parameters: Values that the user gave. The parameter `from` takes precedence over the settings.
+        parameters: Values that the user gave. Their `from` takes precedence.
 
     Raises:
         Refusal: No file is named, the file doesn't exist or has no faces, or a corner has no UV.

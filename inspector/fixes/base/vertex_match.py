@@ -76,7 +76,7 @@ class Reference:
 
 
 def match_vertices(reference: Reference, course: Course, frame: Frame) -> Match:
-    """Find the frame's vertex for each vertex of the reference frame.
+    """Match the frame's vertices to those of the reference frame.
 
     Both frames must have the same number of vertices, finite positions, and only faces with three corners or more.
 

@@ -97,7 +97,7 @@ def _has_library(context: CheckContext, index: int) -> bool:
 
     Raises:
         Refusal: `share-library` must be applied first, because a library isn't exactly where the frame states, or
-            because only a library that no frame names defines all materials that the frame needs.
+            because no library that frames name was found but a library in the folder defines the missing materials.
     """
     materials = context.materials(index)
     uses = materials.libraries

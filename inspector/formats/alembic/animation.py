@@ -49,7 +49,7 @@ class ArchiveAnimation:
 
         Args:
             path: Path of the file.
-            rate: Frame rate, in frames per second; None if the user doesn't state it.
+            rate: Frames per second; None if the user states no rate.
 
         Raises:
             UnreadableFrame: The file as a whole can't be read.
@@ -143,7 +143,7 @@ class ArchiveAnimation:
         """Read one mesh at a given time, in world space.
 
         Raises:
-            NoSample: There is no sample at that time, and `take.blend` is off or the samples can't be interpolated.
+            NoSample: There is no sample at that time, and interpolation is off or impossible.
             ArchiveError: The mesh is damaged.
         """
         sample = mesh.sample(seconds, take.uv_set, take.blend)

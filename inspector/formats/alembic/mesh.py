@@ -252,7 +252,7 @@ class MeshReader:
             blend: Whether to interpolate the points between two samples that have the same faces.
 
         Raises:
-            NoSample: There is no sample at that time, and `blend` is off or the samples can't be interpolated.
+            NoSample: There is no sample at that time, and interpolation is off or impossible.
             ArchiveError: The sample is damaged.
         """
         notes: list[str] = []

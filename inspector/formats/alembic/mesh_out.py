@@ -48,10 +48,10 @@ class MeshWriter:
         Args:
             file: An empty file, open for writing and seeking.
             name: Name of the object.
-            rate: Frame rate, in frames per second.
-            frames: Numbers of all frames that will be added, in ascending order.
+            rate: Frames per second.
+            frames: Numbers of all frames, in ascending order.
             materials: Names of all materials that faces have in any frame.
-            has: Whether faces have UVs, and whether they have normals; None to let the first frame decide.
+            has: Whether faces have UVs and whether they have normals; None if the first frame decides.
             colours: Whether points have colours.
         """
         stated = {"FramesPerTimeUnit": f"{float(rate):f}", "_ai_Application": "meshqc"}

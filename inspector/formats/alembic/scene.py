@@ -96,7 +96,7 @@ class Transform:
             blend: Whether to interpolate between two samples.
 
         Raises:
-            NoSample: There is no sample at that time, and `blend` is off or the samples can't be interpolated.
+            NoSample: There is no sample at that time, and interpolation is off or impossible.
             ArchiveError: The sample is damaged.
         """
         if self.operations is None or self.channels is None:
@@ -216,7 +216,7 @@ class Placement:
             blend: Whether to interpolate transforms between two samples.
 
         Raises:
-            NoSample: A transform has no sample at that time, and `blend` is off or its samples can't be interpolated.
+            NoSample: A transform has no sample at that time, and interpolation is off or impossible.
             ArchiveError: A transform is damaged.
         """
         chain: list[Placement] = []
@@ -300,7 +300,7 @@ class PlacedMesh:
             blend: Whether to interpolate the points between two samples.
 
         Raises:
-            NoSample: There is no sample at that time, and `blend` is off or the samples can't be interpolated.
+            NoSample: There is no sample at that time, and interpolation is off or impossible.
             ArchiveError: The sample is damaged.
         """
         return self.reader.sample(time, uv_set, blend)
@@ -418,7 +418,7 @@ class Clock:
     """Converts between frame numbers and the times of an archive.
 
     Attributes:
-        rate: Frame rate, in frames per second.
+        rate: Frames per second.
         source: Source of the rate: "stated" (by the user), "file", "samples" or "unknown".
         counts: Whether the times are frame numbers instead of seconds. This is assumed if all animated properties use
             the default sampling, which has one sample per second.
@@ -452,7 +452,7 @@ def clock_of(scene: ArchiveScene, stated: Fraction | None = None) -> Clock:
 
     Args:
         scene: The scene.
-        stated: Frame rate, in frames per second; None if the user doesn't state it.
+        stated: Frames per second; None if the user states no rate.
 
     Returns:
         The clock. Its rate is the first of these that is known: the rate that the user states, the rate in the
