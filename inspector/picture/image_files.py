@@ -61,17 +61,14 @@ def _open(path: Path) -> BinaryIO:
 
 
 def too_slow(stream: BinaryIO, format_name: str | None, size: tuple[int, int] | None) -> str | None:
-    """Decide whether an image would take too long to decode.
+    """Return why an image would take too long to decode, as a clause; None if decoding is fast enough.
 
-    The scans of a JPEG file are counted by their start-of-scan markers (ITU-T T.81, B.2.3).
+    Scans of a JPEG file are counted by their start-of-scan markers (ITU-T T.81, B.2.3).
 
     Args:
         stream: The file; its position changes.
         format_name: Format of the file, as Pillow names it; None if it isn't known.
         size: Width and height, in pixels; None if they aren't known.
-
-    Returns:
-        The reason, as a clause; None if decoding is fast enough.
     """
     if format_name != "JPEG" or size is None:
         return None
@@ -162,10 +159,6 @@ def bits_per_channel(picture: Image, stream: BinaryIO) -> int:
     """Return the number of bits per channel in an image file.
 
     For PNG and TIFF, the number comes from the file, because Pillow converts 16-bit colours to 8 bits.
-
-    Args:
-        picture: The opened image.
-        stream: The file; its position may change.
     """
     if picture.format == "PNG":
         stream.seek(24)
@@ -177,12 +170,7 @@ def bits_per_channel(picture: Image, stream: BinaryIO) -> int:
 
 
 def flattened(layer: Picture, longest: int | None = None) -> Picture:
-    """Convert a layer to the picture, (h, w, 3), that `read_picture` would return for it.
-
-    Args:
-        layer: The layer.
-        longest: Maximum length of a side, in pixels; None for the original size.
-    """
+    """Convert a layer to the picture, (h, w, 3), that `read_picture` would return for it."""
     from PIL import Image
 
     return np.asarray(_on_grey(_smaller(Image.fromarray(layer), longest)))

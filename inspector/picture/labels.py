@@ -36,12 +36,8 @@ def label_size(text: str, size: int) -> tuple[int, int]:
 
 
 def label_mask(text: str, size: int) -> Floats:
-    """Return the fraction of each pixel that the letters of a line of text cover, (h, w).
-
-    Args:
-        text: The text. Unsafe characters are escaped.
-        size: Size of the em, in pixels.
-    """
+    """For each pixel, return the fraction that the letters of a line of text cover, (h, w). The em has `size`
+    pixels."""
     from PIL import Image, ImageDraw
 
     wide, high = label_size(text, size)
@@ -51,13 +47,7 @@ def label_mask(text: str, size: int) -> Floats:
 
 
 def fitted_label(text: str, width: int, size: int) -> str:
-    """Replace the middle of a line of text with two dots if the line is too wide.
-
-    Args:
-        text: The text. Unsafe characters are escaped.
-        width: Available width, in pixels.
-        size: Size of the em, in pixels.
-    """
+    """Replace the middle of a line of text with two dots if the line is wider than `width` pixels."""
     text = safe(text)
     kept = len(text)
     while kept > 2 and label_size(short := _shortened(text, kept), size)[0] > width:

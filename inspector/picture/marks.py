@@ -32,7 +32,8 @@ def mark_faces(
 ) -> None:
     """Hatch the visible parts of faces in a picture, and draw a square at each face that covers no pixel.
 
-    If more than _FRAMES_AT_MOST faces cover no pixel, because they are small, flat or hidden, no square is drawn.
+    If more than _FRAMES_AT_MOST faces cover no pixel (they are too small, have no area or are hidden), no square is
+    drawn.
 
     Args:
         picture: The picture, (h, w, 3).
@@ -77,13 +78,8 @@ def mark_vertices(picture: Picture, raster: Raster, camera: Camera, positions: F
 
 
 def _form(height: int, inside: Callable[[Integers, Integers, int], Mask]) -> Mask:
-    """Make the mask of a mark, (2 r + 1, 2 r + 1), at a size that suits the height of the picture.
-
-    Args:
-        height: Height of the picture, in pixels.
-        inside: Function that returns which pixels are part of the mark, from their vertical and horizontal distances to
-            the mark's centre, and r.
-    """
+    """Make the mask of a mark, (2 r + 1, 2 r + 1), from a function of the vertical and horizontal distances of pixels
+    to its centre, and of r."""
     reach = max(height // 90, 2)
     away = np.abs(np.arange(-reach, reach + 1))
     return inside(away[:, None], away[None, :], reach)

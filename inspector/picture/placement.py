@@ -75,11 +75,11 @@ class Placement:
 
 
 def placement_of(before: Floats | None, after: Floats | None) -> Placement | None:
-    """Compare the bounding boxes of a frame before and after a fix.
+    """Compare the bounding boxes, (2, 3), in scene units, of a frame before and after a fix.
 
     Args:
-        before: Minimum and maximum of the bounding box before the fix, (2, 3), in scene units; None if there is no box.
-        after: Minimum and maximum of the bounding box after the fix, (2, 3), in scene units; None if there is no box.
+        before: The box before the fix; None if there is no box.
+        after: The box after the fix; None if there is no box.
 
     Returns:
         The placement. None if one camera can show both, or if a box is missing, has no extent, or is too large for

@@ -22,12 +22,8 @@ def png_bytes(picture: Picture) -> bytes:
 
 
 def texture_png(pixels: npt.NDArray[np.uint8], profile: bytes = b"") -> bytes:
-    """Encode a texture as PNG, without opacity if every pixel is opaque.
-
-    Args:
-        pixels: Red, green, blue and opacity, (h, w, 4).
-        profile: ICC profile of the colours; empty for none.
-    """
+    """Encode a texture, (h, w, 4), as PNG with an ICC profile (empty for none), without opacity if every pixel is
+    opaque."""
     from PIL import Image
 
     opaque = bool((pixels[..., 3] == 255).all())

@@ -96,14 +96,7 @@ class Owners:
 
 
 def owners_of(corners: Floats, width: int, height: int, *, perspective: bool = True) -> Owners:
-    """Find the triangle that is visible at each pixel, as `rasterise` does, but not the position on the triangle.
-
-    Args:
-        corners: Corners of the triangles, (t, 3, 3) float64, as for `rasterise`.
-        width: Width in pixels.
-        height: Height in pixels.
-        perspective: Whether the projection is perspective rather than parallel.
-    """
+    """Find the triangle that is visible at each pixel, as `rasterise` does, but not the position on the triangle."""
     block = block_of(corners, width, height)
     columns, rows = -(-width // block), -(-height // block)
     flat = Flat.of(in_blocks(corners, block) if block > 1 else corners, columns, rows)

@@ -89,7 +89,7 @@ def light_in_texture(camera: Camera, corners: Floats, uvs: Floats, normal: Float
         normal: Unit normals of the triangles, (3, k), as in `Light`.
 
     Returns:
-        The direction for each triangle, (3, k). Its components along u and v are 0 if the triangle's UVs have no area.
+        The direction for each triangle, (3, k); 0 along u and v if the triangle's UVs have no area.
     """
     one, two = (np.ascontiguousarray((corners[:, at] - corners[:, 0]).T) for at in (1, 2))
     (u1, v1), (u2, v2) = (np.ascontiguousarray((uvs[:, at] - uvs[:, 0]).T) for at in (1, 2))

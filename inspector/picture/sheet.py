@@ -64,7 +64,7 @@ def side_by_side(pictures: Sequence[Captioned], columns: int, size: int) -> Pict
     """Arrange pictures in rows without gaps, each with its caption in its upper left corner, as one picture, (h, w, 3).
 
     Args:
-        pictures: One or more pictures, all of the same size.
+        pictures: One or more pictures of the same size.
         columns: Number of pictures per row.
         size: Size of the em of the captions, in pixels.
     """

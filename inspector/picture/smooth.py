@@ -193,8 +193,7 @@ def resolved(owner: Integers, drawn: Drawn, textures: Textures, picture: Picture
     """Colour the samples of a picture, and blend them into it.
 
     Args:
-        owner: Index in `drawn` of the triangle that is visible at each sample, (h * factor, w * factor) int32; NONE if
-            no triangle is visible.
+        owner: Index in `drawn` of the triangle at each sample, (h * factor, w * factor) int32; NONE for no triangle.
         drawn: The triangles.
         textures: The textures on the triangles.
         picture: The picture, (h, w, 3), contiguous in memory.

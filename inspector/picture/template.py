@@ -179,13 +179,8 @@ def safe_label(corners: Floats, template: Template) -> Label:
 
 
 def fitting_size(text: str, room: float, most: int) -> int:
-    """Choose the largest size of the em at which a line fits, in pixels. It is at least 6.
-
-    Args:
-        text: The line.
-        room: Width in which the line must fit, in pixels.
-        most: Maximum size of the em, in pixels.
-    """
+    """Choose the largest size of the em, from 6 to `most` pixels, at which a line fits in the width `room`, in
+    pixels."""
     wide = label_size(text, most)[0]
     return max(min(most, int(most * room / max(wide, 1))), 6)
 

@@ -10,14 +10,14 @@ from inspector.picture.raster import Raster
 
 
 def seen_uvs(raster: Raster, corner_uvs: Floats) -> Floats:
-    """Compute the perspective-correct UVs of the point that is visible at each pixel.
+    """Compute the perspective-correct UVs of the visible point at each pixel, (h, w, 2).
 
     Args:
         raster: The triangle that is visible at each pixel.
         corner_uvs: UVs of the triangles' corners, (t, 3, 2); NaN for a corner without a UV.
 
     Returns:
-        The UVs, (h, w, 2); NaN where no triangle is visible, or where a corner of the visible triangle has no UV.
+        The UVs; NaN where no triangle is visible, or where one of its corners has no UV.
     """
     uvs = np.full((*raster.triangle.shape, 2), np.nan)
     covered = raster.covered
@@ -29,8 +29,7 @@ def seen_uvs(raster: Raster, corner_uvs: Floats) -> Floats:
 def sampled(texture: Picture, uvs: Floats, *, smooth: bool = True) -> Picture:
     """Look up the colours of a texture at UVs, (..., 3) uint8.
 
-    The origin of UVs is the texture's lower left corner: the centre of column i is at u = (i + 0.5) / width. The
-    texture repeats outside 0 to 1.
+    The texture repeats. Its lower left corner is the origin of UVs: the centre of column i is at u = (i + 0.5) / width.
 
     Args:
         texture: The texture, (h, w, 3).

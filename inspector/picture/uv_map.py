@@ -103,16 +103,7 @@ class UvLayers:
 
 
 def uv_layers(uv_map: UvMap, window: Window, width: int, height: int) -> UvLayers:
-    """Draw the layers of a UV map.
-
-    A pixel on a side that two faces share belongs to only one of them.
-
-    Args:
-        uv_map: The map.
-        window: The part of the UV plane that is drawn.
-        width: Width in pixels.
-        height: Height in pixels.
-    """
+    """Draw the layers of a UV map. A pixel on a side that two faces share belongs to only one of them."""
     pixels = window.to_pixels(uv_map.corner_uvs, width, height)
     flat = np.concatenate([pixels, np.zeros((*pixels.shape[:2], 1))], axis=2)
     area = np.bincount(uv_map.face, np.nan_to_num(twice_areas(uv_map.corner_uvs))) if len(flat) else np.zeros(0)
@@ -130,11 +121,8 @@ def uv_layers(uv_map: UvMap, window: Window, width: int, height: int) -> UvLayer
 
 
 def moved_triangles(uv_map: UvMap, before: UvMap) -> Mask | None:
-    """Find the triangles whose UVs differ by more than limits.UV_DIFFERENCE from the UVs in another map.
-
-    Returns:
-        Whether each triangle's UVs differ, (t,); None if the maps don't have the same triangles.
-    """
+    """Return whether the UVs of each triangle differ by more than limits.UV_DIFFERENCE from those in another map, (t,);
+    None if the maps don't have the same triangles."""
     if uv_map.corner_uvs.shape != before.corner_uvs.shape or not np.array_equal(uv_map.face, before.face):
         return None
     ours, theirs = np.nan_to_num(uv_map.corner_uvs), np.nan_to_num(before.corner_uvs)
@@ -159,7 +147,7 @@ def draw_uv_map(
         width: Width in pixels.
         height: Height in pixels.
         window: The part of the UV plane that is drawn; None for the unit square with a margin.
-        texture: The texture behind the islands, (h, w, 3); None for none.
+        texture: The texture behind the islands, (h, w, 3); None for no texture.
         named: Whether "overlaps" and "mirrored" are written beside one place each.
     """
     window = window or Window()
@@ -193,7 +181,7 @@ def draw_uv_difference(
         width: Width in pixels.
         height: Height in pixels.
         window: The part of the UV plane that is drawn; None for the unit square with a margin.
-        texture: The texture behind the islands, (h, w, 3); None for none.
+        texture: The texture behind the islands, (h, w, 3); None for no texture.
     """
     window = window or Window()
     layers = uv_layers(uv_map, window, width, height)

@@ -86,13 +86,7 @@ def view(camera: Camera, positions: Floats, triangles: Integers, width: int, hei
 
 
 def _cut(corners: Floats, near: float) -> tuple[Floats, Integers, Floats]:
-    """Cut triangles that have one or two corners beyond the near plane.
-
-    Both triangles at an edge get the same cut point.
-
-    Args:
-        corners: Corners of the triangles, (t, 3, 3), in camera coordinates.
-        near: Distance of the near plane, in scene units.
+    """Cut triangles, (t, 3, 3), in camera coordinates, that have one or two corners beyond the near plane.
 
     Returns:
         The pieces, (p, 3, 3); the index of the triangle that each piece comes from, (p,); and, for each corner of a
@@ -120,7 +114,8 @@ def _cut(corners: Floats, near: float) -> tuple[Floats, Integers, Floats]:
 def _crossing(
     a: Floats, far: Floats, share_a: Floats, share_far: Floats, a_seen: npt.NDArray[np.bool_], near: float
 ) -> tuple[Floats, Floats]:
-    """Find the points at which edges cross the near plane.
+    """Return the points at which edges, (t, 3), cross the near plane, and the weights of the triangle's corners, (t,
+    3).
 
     Args:
         a: One end of each edge, (t, 3).
@@ -129,9 +124,6 @@ def _crossing(
         share_far: Weights of the triangle's corners at `far`, (t, 3).
         a_seen: Whether `a` is the end beyond the near plane, (t,).
         near: Distance of the near plane, in scene units.
-
-    Returns:
-        The points, and the weights of the triangle's corners at these points, (t, 3) each.
     """
     start, end = np.where(a_seen[:, None], (a, far), (far, a))
     share_start, share_end = np.where(a_seen[:, None], (share_a, share_far), (share_far, share_a))

@@ -17,15 +17,7 @@ from inspector.sequence.discovery.settings import frame_json
 def captions_document(
     root: Name, fit: SequenceFit, file: Name | None, cases: Sequence[CaptionCase], written: Sequence[str] = ()
 ) -> Json:
-    """Convert the caption versions of one sequence to a JSON document.
-
-    Args:
-        root: The inspected folder.
-        fit: The texture fit of the sequence.
-        file: The captions file; None for no file.
-        cases: The versions.
-        written: Paths of the written files, in the order of the versions.
-    """
+    """Convert the caption versions of one sequence to a JSON document."""
     sequence = fit.series.sequence
     return {
         **head(),

@@ -214,12 +214,8 @@ def region_words(fit: SequenceFit) -> str:
 
 
 def span(values: Floats, form: str) -> str:
-    """Format the range of the finite values, as in `118 to 123`, or `118` if both numbers have the same text.
-
-    Args:
-        values: The values, (n,). If none of them is finite, the result is `0`.
-        form: Format specification of the numbers.
-    """
+    """Format the range of the finite values, as in `118 to 123`, or `118` if both numbers have the same text; `0` if
+    there are none."""
     known = values[np.isfinite(values)]
     if not len(known):
         return "0"

@@ -34,13 +34,7 @@ _MEASURES = {
 
 
 def fit_document(root: Name, reports: Sequence[FitReport], refused: Iterable[tuple[Name, str]]) -> Json:
-    """Convert the texture fit of all sequences to a JSON document.
-
-    Args:
-        root: The inspected folder.
-        reports: The texture fit of each sequence.
-        refused: The pattern of each sequence that could not be measured, and the reason.
-    """
+    """Convert the texture fit of all sequences to a JSON document."""
     return {
         **head(),
         "folder": root.text,

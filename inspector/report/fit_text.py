@@ -70,13 +70,7 @@ class FitReport:
 
 def fit_text(report: FitReport, style: TextStyle, only: RegionFit | None = None) -> str:
     """Describe the texture that each material needs, with its islands and maps, and the legibility of lettering over
-    time.
-
-    Args:
-        report: The fit of a sequence.
-        style: The layout of the text.
-        only: The only material to describe; None for all materials.
-    """
+    time."""
     fit = report.fit
     lines = [style.strong(f"{sequence_title(fit.series.sequence)}  {sequence_range(fit.series.sequence)}")]
     if fit.texture.left_out:

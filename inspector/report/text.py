@@ -58,15 +58,14 @@ def sequence_lines(one: Inspection, style: TextStyle) -> Iterator[str]:
 
 
 def finding_lines(finding: Finding, one: Inspection, style: TextStyle, with_advice: bool = True) -> Iterator[str]:
-    """Describe one finding: check, frames, message and first location.
-
-    For errors and warnings, also state what to do, the reason that the delivery rules give, if any, and the fixes.
+    """Describe one finding: check, frames, message and first location. For errors and warnings, also give advice, the
+    reason in the delivery rules, and the fixes.
 
     Args:
         finding: The finding.
         one: The inspection of its sequence.
         style: The layout of the text.
-        with_advice: Whether to state what to do about an error or a warning.
+        with_advice: Whether to give advice.
     """
     first, *more = style.wrap(
         f"{finding.check}{frames_words(finding.frames, one.sequence)}", " " * TextStyle.SEVERITY_CELLS
@@ -144,8 +143,8 @@ def reasons_text(pairs: Iterable[tuple[str, str]], named: int = _REASONS_NAMED) 
 
     Args:
         pairs: Pairs of a check and a reason.
-        named: Maximum number of items listed per reason. If there are more checks, the last item is the number of
-            remaining checks, as in `and 6 more`.
+        named: Maximum number of items listed per reason. If there are more checks, the last item counts the rest, as in
+            `and 6 more`.
     """
     short = ((check, safe(" ".join(reason.strip().splitlines()[-1:]))) for check, reason in pairs)
     return [f"{_first(checks, named)} ({reason})" for reason, checks in by_reason(short).items()]

@@ -46,13 +46,7 @@ class TextStyle:
         return text.encode("ascii", "backslashreplace").decode() if self.ascii else text
 
     def wrap(self, text: str, indent: str = "", hang: str | None = None) -> list[str]:
-        """Wrap text to lines of at most `width` cells. A line is longer only if a single word doesn't fit.
-
-        Args:
-            text: The text.
-            indent: Text at the start of the first line.
-            hang: Text at the start of all other lines; None for as many spaces as `indent` has characters.
-        """
+        """Wrap text to lines of at most `width` cells. A line is longer only if a single word doesn't fit."""
         lines = [indent]
         after = " " * len(indent) if hang is None else hang
         gap = ""

@@ -185,16 +185,11 @@ def has_long_key(text: str) -> bool:
 
 
 def line_of(text: str, path: tuple[str, ...]) -> int | None:
-    """Find the line of a valid TOML text that defines a key. The parser doesn't report line numbers.
+    """Return the number, from 1, of the line that defines a key in valid TOML; None if neither the key nor its table is
+    found.
 
-    The result is the last line that contains the key's name and is preceded by valid TOML that doesn't define the key.
-
-    Args:
-        text: The text.
-        path: The names of the tables, the outermost first, and the key.
-
-    Returns:
-        The line number, from 1. If the key isn't found, the line number of its table; None if neither is found.
+    It is the last line that contains the key's name and is preceded by valid TOML that doesn't define the key. If the
+    key isn't found, the line of its table is returned. The parser doesn't report line numbers.
     """
     lines = text.splitlines(keepends=True)
     named = [at for at in reversed(range(len(lines))) if path[-1] in lines[at]]

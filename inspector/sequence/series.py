@@ -240,18 +240,14 @@ def _most_known(followed: Floats) -> bool:
 
 
 def numbering_change(before: Floats, after: Floats) -> float:
-    """Measure how much the distances between points change, divided by the change that renumbering the points would
+    """Measure how much the distances between points, (s, 3), change, divided by the change that renumbering would
     cause.
 
     Moving, turning, mirroring or scaling all points together has no effect.
 
-    Args:
-        before: The points in one frame, (s, 3).
-        after: The points in another frame, (s, 3).
-
     Returns:
-        The quotient: about 0 if both frames have the same points in the same order, and about 1 if the order differs.
-        NaN if it is not known.
+        The quotient: about 0 for the same points in the same order, and about 1 for another order. NaN if it is not
+        known.
     """
     ours, theirs, renumbered = (_distances(points) for points in (before, after, np.roll(after, len(after) // 2, 0)))
     with np.errstate(invalid="ignore", over="ignore"):
@@ -291,14 +287,15 @@ _Trait = Callable[[FrameFacts], Hashable]
 
 
 def choose_reference(facts: Sequence[FrameFacts]) -> int | None:
-    """Choose the reference frame: the earliest frame of the largest group of frames with the same topology.
+    """Return the index of the reference frame: the earliest frame of the largest group of frames with the same
+    topology.
 
     First, the frames with bad numbers are dropped or, if they are the majority, the frames without bad numbers. If
     several groups are equally large, the group with the most common names of objects, groups and materials is chosen.
     Within it, frames are chosen by their most common UV indices, and finally by their most common UV coordinates.
 
     Returns:
-        Index of the frame; None if no frame can be read, or all frames are empty.
+        The index; None if no frame can be read, or all frames are empty.
     """
     left = [index for index, one in enumerate(facts) if one.filled]
 

@@ -79,26 +79,19 @@ def connect(corners: Corners, vertices: int) -> Connections:
 
 
 def opposed_sides(corners: Corners, edges: Edges) -> Indices:
-    """Find the edges whose two faces traverse the edge in the same direction.
-
-    Args:
-        corners: The faces.
-        edges: The edges of the faces, from `edges_of(corners, corners.v)`.
-
-    Returns:
-        The corners at which the two sides of each such edge start, (k,).
-    """
+    """Find the edges whose two faces traverse them in the same direction, and return the corners at which both sides of
+    each edge start, (k,)."""
     paired = edges.uses[edges.edge] == 2
     sides = edges.side[paired].reshape(-1, 2)
     return np.asarray(sides[corners.v[sides[:, 0]] == corners.v[sides[:, 1]]].ravel(), np.int64)
 
 
 def same_corners(corners: Corners) -> tuple[Indices, Indices]:
-    """Find the faces that have exactly the vertices of an earlier face.
+    """Find the faces that have exactly the vertices of an earlier face, in any order.
 
     Returns:
-        Two ascending arrays of face indices: faces whose vertices are in any order except the reverse, (d,); and faces
-        whose vertices are in reverse order, (b,).
+        Faces whose vertices are not in reverse order, (d,), and faces whose vertices are in reverse order, (b,), both
+        ascending.
     """
     if _native.active:
         flags = np.empty(len(corners.offsets) - 1, np.uint8)
@@ -126,10 +119,9 @@ def _same_corners(corners: Corners) -> tuple[Indices, Indices]:
 def rings_by_size(corners: Corners) -> list[tuple[Indices, Rings]]:
     """Group the faces with at least 3 corners by their number of corners (size).
 
-    Faces with a corner that has no legal vertex are left out.
-
     Returns:
-        For each size, the indices of the faces, (k,), ascending, and their vertices, (k, size).
+        For each size, the indices of the faces, (k,), ascending, and their vertices, (k, size). Faces with a corner
+        that has no legal vertex are left out.
     """
     sizes = corners.sizes
     groups = []

@@ -64,15 +64,12 @@ class Hits:
 
 
 def affordable(uv: Floats, box: tuple[float, float, float, float], cells: int) -> int:
-    """Choose the resolution of a grid so that at most CELLS_AT_MOST cell-triangle pairs have to be tested.
+    """Return the number of cells along each side: `cells`, halved until at most CELLS_AT_MOST pairs have to be tested.
 
     Args:
         uv: The triangles, (t, 3, 2), all finite.
         box: Left, bottom, right and top of the grid.
         cells: Requested number of cells along each side.
-
-    Returns:
-        Number of cells along each side: `cells`, halved as often as necessary.
     """
     sides = np.ptp(uv, axis=1) / np.subtract(box[2:], box[:2])
     while cells > 1 and float((sides * cells + 1.0).prod(axis=1).sum()) > CELLS_AT_MOST:
@@ -101,9 +98,8 @@ def covered(uv: Floats, grid: CellGrid, *, repeated: bool = False) -> Iterator[H
 def touched(uv: Floats, grid: CellGrid) -> Iterator[Hits]:
     """Find the cells whose interior overlaps a triangle. A triangle without area counts as a line.
 
-    A cell and a triangle are disjoint if and only if a side of one of them separates them (separating axis theorem).
-    The edge functions are therefore evaluated at the nearest corner of the cell (Akenine-Möller and Aila 2005,
-    "Conservative and Tiled Rasterization Using a Modified Triangle Setup").
+    The edge functions are evaluated at the nearest corner of the cell (Akenine-Möller and Aila 2005, "Conservative and
+    Tiled Rasterization Using a Modified Triangle Setup").
 
     Args:
         uv: The triangles, (t, 3, 2), all finite.

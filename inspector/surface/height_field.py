@@ -21,10 +21,9 @@ close to a division by zero."""
 def green_up(normals: Floats) -> bool | None:
     """Decide whether green points up in a tangent-space normal map.
 
-    The slopes of a height field h have no curl: d(dh/dx)/dy = d(dh/dy)/dx (symmetry of second derivatives). Let p be
-    -x/z, which is dh/dx, and let q be -y/z. Because rows run downward, dp/drow + dq/dx is zero if green points up, and
-    dp/drow - dq/dx is zero if green points down. If both are small, as in a relief of waves along x and waves along y,
-    no decision is possible.
+    The slopes of a height field h have no curl: d(dh/dx)/dy = d(dh/dy)/dx. Let p be -x/z, which is dh/dx, and let q be
+    -y/z. Because rows run downward, dp/drow + dq/dx is zero if green points up, and dp/drow - dq/dx is zero if green
+    points down. If both are small, no decision is possible.
 
     Args:
         normals: The normals, (h, w, 3), with x to the right and z outward. The first row is at the top.

@@ -35,12 +35,8 @@ class Islands:
 
 
 def face_materials(frame: Frame) -> tuple[tuple[Name | None, ...], Indices]:
-    """Return the materials of a frame, and the material of each face.
-
-    Returns:
-        The names of the materials in the order of first use, with None for faces without a material; and the index of
-        each face's material among them, (f,).
-    """
+    """Return the names of a frame's materials in the order of first use, with None for faces without a material, and
+    the index of each face's material among them, (f,)."""
     names = tuple(dict.fromkeys(run.material for run in frame.runs))
     numbers = {name: number for number, name in enumerate(names)}
     which = np.zeros(frame.faces, np.int64)
@@ -56,8 +52,8 @@ def find_islands(frame: Frame, mirrored: Flags | None = None) -> Islands:
 
     Args:
         frame: The frame.
-        mirrored: Whether each face is mirrored, (f,). A mirrored face is never joined to a face that is not mirrored.
-            None to ignore mirroring.
+        mirrored: Whether each face is mirrored, (f,). Mirrored faces are never joined to others. None to ignore
+            mirroring.
     """
     names, material = face_materials(frame)
     whole = _faces_with_uvs(frame)

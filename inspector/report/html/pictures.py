@@ -88,17 +88,10 @@ class Strip:
 
 
 def appearance_of(one: Inspection, fit: SequenceFit | None) -> tuple[Appearance, str]:
-    """Choose the textures that pictures of a sequence show on its surface.
+    """Choose the textures that pictures of a sequence show on its surface, and describe them.
 
     If texture maps were found, the surface shows them; otherwise, it shows a test grid or, without a texture fit, no
     texture.
-
-    Args:
-        one: The inspection of the sequence.
-        fit: The texture fit of the sequence; None if it couldn't be measured.
-
-    Returns:
-        The appearance of the surface, and a description of it.
     """
     base = one.series.reference_facts
     resolver = one.context.resolver
@@ -236,12 +229,8 @@ def sheet_indices(series: Series, most: int, span: tuple[Fraction, Fraction] | N
 
 
 def strip_appearance(one: Inspection, case: CaptionCase) -> Appearance:
-    """Return the appearance of a surface with a caption version on one material, and maps on the other materials.
-
-    Args:
-        one: The inspection of the sequence.
-        case: The version. Its texture must have been drawn.
-    """
+    """Return the appearance of a surface with a drawn caption version on one material, and maps on the other
+    materials."""
     assert case.lettered is not None
     assert case.fit is not None
     texture = flattened(case.lettered.rendered.pixels, 2 * _MAP_SIDE)

@@ -34,8 +34,7 @@ def open_animation(path: Path, opening: Opening | None = None) -> Animation:
         opening: The options for opening it; None for the defaults.
 
     Raises:
-        MeshqcError: The file is not a scene file or can't be read, or a library is missing. The message states the file
-            name and the cause, or what to install.
+        MeshqcError: The file can't be read as a scene file, or a library is missing.
     """
     from inspector.formats.animation import Opening
 

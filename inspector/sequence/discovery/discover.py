@@ -237,8 +237,8 @@ def sorted_out(root: bytes, listings: Iterable[Listing], stated: Callable[[], St
     Args:
         root: The inspected folder, an absolute path.
         listings: The listings of the folder and of the folders below it.
-        stated: Returns the frame numbers that a receipt states. It is called only if the file names alone don't show
-            whether the files are sub-frames.
+        stated: Returns the frame numbers that a receipt states; called only if the file names don't show whether the
+            files are sub-frames.
     """
     found = _Discovered(root, cache(stated))
     for listing in listings:
@@ -266,10 +266,7 @@ def _sort_out(found: _Discovered, listing: Listing) -> None:
 def _join_subframes(groups: _Groups, stated: Callable[[bytes], frozenset[Fraction]]) -> None:
     """Move the files of groups such as `manta.0001.` to the group `manta.` if they are sub-frames of that group.
 
-    Args:
-        groups: The files by stem and suffix. Changed in place.
-        stated: Returns the frame numbers that a receipt states for a stem. They are needed if all sub-frames are close
-            to the whole frame, as in .00 to .10.
+    The numbers that a receipt states are needed if all sub-frames are close to the whole frame, as in .00 to .10.
     """
     families: defaultdict[_Key, dict[bytes, _Key]] = defaultdict(dict)
     for stem, suffix in groups:

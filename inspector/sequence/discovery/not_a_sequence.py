@@ -35,14 +35,12 @@ as parts of a model do (see `why_no_sequence`)."""
 
 
 def why_no_sequence(facts: Sequence[FrameFacts]) -> str | None:
-    """Determine whether numbered files are parts of a model or levels of detail instead of frames.
+    """Return why numbered files, in order, are parts of a model or levels of detail instead of frames; None if they can
+    be frames.
 
     Parts differ from most of their neighbours in topology and number of vertices, and either in position and size or in
     proportions, with sides that both grow and shrink (common practice, no source). Levels of detail have the same
     position and size, and the number of vertices either always falls or always rises.
-
-    Returns:
-        The reason why the files are not frames; None if they can be frames.
     """
     pairs = [(a, b) for a, b in pairwise(facts) if a.box is not None and b.box is not None]
     if not pairs:

@@ -103,11 +103,10 @@ def corrected_frames(files: Sequence[FrameFile], root: Path, folder: Path) -> tu
 
 
 def corrected_files(folder: Path) -> Mapping[str, Path]:
-    """Find the frames that a delivery made from source files, according to the receipt in `folder`.
+    """Return the paths of the frames that a delivery made from source files, according to the receipt in `folder`.
 
-    Returns:
-        Path of the delivered frame, by the source file's path relative to the root of the source, with forward slashes.
-        Added frames, and paths that lead outside the folder, are left out. Empty without a valid receipt.
+    The keys are the source files' paths relative to the root of the source, with forward slashes. Added frames, and
+    paths that lead outside the folder, are left out. Empty without a valid receipt.
     """
     try:
         pairs = [

@@ -86,10 +86,6 @@ class Scope:
         """Return whether the text of a name leads out of the roots, by `..` or an absolute path.
 
         The path is not examined, so the result doesn't reveal whether it exists.
-
-        Args:
-            folder: The folder to which the name is relative.
-            name: The name as a file states it.
         """
         return not self._inside(_joined(folder, name))
 
@@ -129,12 +125,8 @@ class Scope:
             return sorted(entry.name for entry in islice(listing, INDEX_LIMIT) if entry.is_file())
 
     def collisions(self, folder: Path) -> Mapping[str, Sequence[str]]:
-        """Find the names in a folder that `fold` makes equal to other names in it. Each folder is listed only once.
-
-        Returns:
-            For each of these names, the names that `fold` makes equal to it; empty if the folder is outside the roots
-            or can't be listed.
-        """
+        """For each name in a folder that `fold` makes equal to others in it, return the others; empty if the folder is
+        outside the roots or can't be listed. Each folder is listed only once."""
         if folder not in self._collisions:
             alike: defaultdict[str, list[str]] = defaultdict(list)
             try:

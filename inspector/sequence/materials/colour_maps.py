@@ -38,11 +38,7 @@ class MaterialMaps:
         self._pictures: dict[Path, Picture | None] = {}
 
     def of(self, facts: FrameFacts, frame: Frame) -> tuple[list[Picture], npt.NDArray[np.int64]]:
-        """Read the colour maps of a frame.
-
-        Args:
-            facts: Facts of the frame.
-            frame: The frame. Its own materials are used, because a fix may have changed them.
+        """Read the colour maps of a frame with its own materials, because a fix may have changed them.
 
         Returns:
             The pixels of each map, and the index of the map of each face, (f,); -1 for a face without a map.
@@ -58,15 +54,12 @@ class MaterialMaps:
         return pictures, np.array(place, np.int64)[which]
 
     def first(self, facts: FrameFacts, frame: Frame, material: Name | None) -> Picture | None:
-        """Read the colour map of a material.
+        """Read the colour map of a material, (h, w, 3); None if there is none that can be read.
 
         Args:
             facts: Facts of the frame.
             frame: The frame.
             material: Name of the material; None for the first material of the frame that has a colour map.
-
-        Returns:
-            The pixels, (h, w, 3); None if there is no such map, or if it can't be read.
         """
         wanted = frame.materials if material is None else (material,)
         return next((found for name in wanted if (found := self.colours(facts, name)) is not None), None)

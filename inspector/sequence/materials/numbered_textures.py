@@ -32,15 +32,8 @@ def without_number(name: str) -> bytes:
 
 
 def series_beside(path: Path, scope: Scope) -> dict[int, Path]:
-    """Find the files of the numbered series that a file belongs to.
-
-    Args:
-        path: A file inside the folders that may be read. Only the names in its folder are compared; no file is opened.
-        scope: The folders that may be read.
-
-    Returns:
-        The files of the series by number; empty if the name of `path` has no number.
-    """
+    """Return the files, by number, of the numbered series that a file belongs to; empty if its name has no number. Only
+    names in its folder are compared; no file is opened."""
     if number_of(path.name) is None:
         return {}
     stem = without_number(path.name)

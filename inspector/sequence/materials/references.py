@@ -120,18 +120,13 @@ class _Written:
 def resolve_libraries(rest_of_line: Name, folder: Path, scope: Scope) -> tuple[tuple[Name, Target], ...]:
     """Find the libraries named on an `mtllib` line, each with its target.
 
-    The text after `mtllib` may be one name with spaces, or several names (OBJ Appendix B1 v3.0: several names may
-    follow, and they are searched in order). The first of these readings that applies is used:
+    The text after `mtllib` may be one name with spaces, or several names (OBJ Appendix B1 v3.0). The first of these
+    readings that applies is used:
     - The whole text is one name, if a file has exactly this name.
     - Each word is a name, if at least one word is exactly the name of a file, or if all words end in `.mtl`.
     - The whole text is one name, if a file is found for it, but not exactly at this path.
     - Each word is a name, if a file is found for one of the words, but not exactly at its path.
     - The whole text is one name, for which no file is found.
-
-    Args:
-        rest_of_line: The text after `mtllib`.
-        folder: The frame's folder.
-        scope: The folders that may be read.
     """
     line = Name(rest_of_line.raw.strip())
     whole = (line, _resolve(line.raw, [folder], scope))
@@ -149,15 +144,7 @@ def resolve_libraries(rest_of_line: Name, folder: Path, scope: Scope) -> tuple[t
 def resolve_map(
     name: Name, library_folder: Path, frame_folder: Path, scope: Scope, *, followed: bool = False
 ) -> Target:
-    """Find the texture that a map statement of a library refers to: one file, or one file per UV tile.
-
-    Args:
-        name: The name as the library states it.
-        library_folder: The folder that is searched first.
-        frame_folder: The folder that is searched next.
-        scope: The folders that may be read.
-        followed: Whether other text follows the name on its line, such as a comment.
-    """
+    """Find the texture that a map statement of a library refers to: one file, or one file per UV tile."""
     folders = [library_folder, frame_folder]
     token = _TILE.search(name.raw)
     target = _resolve(name.raw, folders, scope) if token is None else _resolve_tiles(token, folders, scope)

@@ -50,8 +50,8 @@ def measure(frame: Frame, file: FrameFile, before: Frame | None = None, known: K
         frame: The frame.
         file: The file that it was read from.
         before: The previous frame, from which the movement is measured; None for the first frame.
-        known: A frame that was measured earlier, usually the previous frame; None for none. Results that depend only on
-            arrays that both frames share are copied.
+        known: A frame that was measured earlier; None if there is no such frame. Results that depend only on arrays
+            that both frames share are copied.
     """
     moved = movement(frame, before)
     bare, first = _faces_without_uvs(frame)

@@ -75,15 +75,8 @@ class Movement:
 
 
 def movement(frame: Frame, before: Frame | None) -> Movement:
-    """Measure how a frame moved since the previous frame.
-
-    For the first frame, or if vertex counts differ, properties of the surface are measured instead. Values that can't
-    be measured are None.
-
-    Args:
-        frame: The frame.
-        before: The previous frame; None for the first frame.
-    """
+    """Measure how a frame moved since the previous frame. For the first frame, or if vertex counts differ, properties
+    of the surface are measured instead. Values that can't be measured are None."""
     if before is None or before.positions.shape != frame.positions.shape:
         roughness, bump = _roughness(frame.positions, frame.corners)
         return Movement(roughness=roughness, bump=bump, moments=moments(frame))
@@ -104,12 +97,8 @@ def movement(frame: Frame, before: Frame | None) -> Movement:
 
 
 def _motion(positions: Floats, before: Floats) -> tuple[float, int, int]:
-    """Measure the distances that vertices moved.
-
-    Returns:
-        The sum of all distances, in scene units; the index of the vertex that moved farthest; and the number of
-        vertices, including this one, that moved at least half as far.
-    """
+    """Return the sum of the distances that vertices moved, in scene units, the vertex that moved farthest, and the
+    number of vertices, including this one, that moved at least half as far."""
     if _native.active:
         return _native.core.measure_motion(positions, before)
     x, y, z = (positions - before).T
@@ -270,13 +259,10 @@ def relief_offsets(data: bytes) -> Floats:
 
 @lru_cache(maxsize=64)
 def sampled(count: int) -> npt.NDArray[np.intp]:
-    """Choose the vertices that represent all `count` vertices of a mesh.
+    """Return the indices of the vertices that represent all `count` vertices of a mesh, (s,), ascending and read-only.
 
     With more than SAMPLED_VERTICES vertices, the indices are multiples of the golden ratio modulo 1, scaled to `count`
     (Weyl 1916, equidistribution modulo 1). They never coincide with the rows of a grid.
-
-    Returns:
-        Indices of the vertices, (s,), ascending and read-only.
     """
     if count <= SAMPLED_VERTICES:
         chosen = np.arange(count)

@@ -72,10 +72,10 @@ def surface_values(
 
     Args:
         frame: The frame.
-        faces: The facts of a frame with the same faces and number of vertices, from which values are copied; None for
-            none.
-        shapes: The facts of a frame that also has the same positions and normals, from which values are copied; None
-            for none.
+        faces: The facts of a frame with the same faces and number of vertices, from which values are copied; None if
+            there is no such frame.
+        shapes: The facts of a frame that also has the same positions and normals, from which values are copied; None if
+            there is no such frame.
 
     Returns:
         The values, and the faults in the faces and normals.
@@ -175,12 +175,8 @@ def known_faults(known: FrameFacts, kinds: tuple[str, ...]) -> list[Fault]:
 
 
 def faults_of(found: Iterable[tuple[str, npt.NDArray[np.intp]]]) -> list[Fault]:
-    """Make the faults for the faces or normals that were found.
-
-    Args:
-        found: Pairs of a kind and the indices of the faces or normals with this fault, (k,). A kind without indices is
-            left out.
-    """
+    """Make the faults from pairs of a kind and the indices of its faces or normals, (k,). A kind without indices is
+    left out."""
     return [
         Fault(kind, len(elements), tuple(elements[: limits.PLACES_KEPT].tolist()))
         for kind, elements in found

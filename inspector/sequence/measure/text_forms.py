@@ -69,12 +69,8 @@ def fixed_decimals(frame: Frame) -> int | None:
 
 
 def count_decimals(text: bytes) -> tuple[int, int]:
-    """Count the coordinates x, y and z on the complete lines of a text, and their decimal places.
-
-    Returns:
-        The number of coordinates, and the number of decimal places that all of them have; -1 if it differs, or if there
-        are no coordinates.
-    """
+    """Return the number of coordinates x, y and z on the complete lines of a text, and the number of decimal places
+    that all of them have; -1 if it differs, or if there are no coordinates."""
     if _native.active:
         return _native.core.count_decimals(text, 3)
     rows = [line.split()[1:4] for line in text.split(b"\n")[:-1]]

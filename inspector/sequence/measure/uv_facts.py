@@ -27,14 +27,12 @@ class UvValues(TypedDict):
 
 
 def uv_values(frame: Frame, known: FrameFacts | None) -> tuple[UvValues, list[Fault]]:
-    """Measure the UVs of a frame.
+    """Measure the UVs of a frame, and find the faults in the UVs of its faces.
 
     Args:
         frame: The frame.
-        known: The facts of a frame with the same layout (`same_layout`), from which values are copied; None for none.
-
-    Returns:
-        The values, and the faults in the UVs of the faces.
+        known: The facts of a frame with the same layout (`same_layout`), from which values are copied; None if there is
+            no such frame.
     """
     if known is not None:
         return {

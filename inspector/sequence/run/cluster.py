@@ -91,10 +91,8 @@ def _measure(chunk: Chunk) -> tuple[str, int, Measured]:
 
 
 def measured(future: Any) -> Measured | None:
-    """Fetch the facts of a task that is done.
-
-    Returns:
-        The facts; None if the scheduler gave up on the task because the workers that ran it died (KilledWorker).
+    """Fetch the facts of a task that is done; None if the scheduler gave up on it because its workers died
+    (KilledWorker).
 
     Raises:
         MeshqcError: The connection to the scheduler was lost, or the worker has a different version of this package,

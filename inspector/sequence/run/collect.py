@@ -43,13 +43,13 @@ def executor_for(sequences: Sequence[FrameSequence], watched: bool = False) -> E
     """Choose the executor that fits the work, with as many workers as memory allows.
 
     Without a terminal UI, threads are used if the native core is available, or if this process is not the command
-    `meshqc`; in all other cases, processes are used if they are worth starting. A single worker measures in the calling
-    thread. Threads are safe here, because formats whose library may crash, such as USD, are not frame formats.
+    `meshqc`; otherwise, processes are used if they are worth starting. A single worker measures in the calling thread.
+    Threads are safe, because formats whose library may crash, such as USD, are not frame formats.
 
     Args:
         sequences: The sequences to measure.
         watched: Whether this process has a terminal UI. If so, even a single worker is a process, unless there is
-            little to read, because a thread would delay key presses.
+            little to read.
     """
     sizes = [file.size for sequence in sequences for file in sequence.files]
     if not watched and (_native.active or not may_start_processes()):
@@ -156,16 +156,8 @@ def measure_spans(
     cancelled: Cancel = never,
     urgent: Urgent = nobody_looks,
 ) -> Iterator[Arrival]:
-    """Measure spans of frames, approximately in order, and yield the facts of each frame.
-
-    Args:
-        sequences: The sequences.
-        spans: The frames to measure.
-        cache: The cache in which facts are kept.
-        executor: Measures the frames; None to choose an executor that fits the work. If it can't start any worker, the
-            calling thread measures.
-        cancelled: Returns whether to stop.
-        urgent: Returns the frames on the screen; called repeatedly.
+    """Measure spans of frames, approximately in order, and yield the facts of each frame. If no worker can be started,
+    the calling thread measures.
 
     Raises:
         Cancelled: The work was stopped.

@@ -101,11 +101,8 @@ class _Worker:
             self.pipe.send(chunk)
 
     def answer(self) -> Measured | str | None:
-        """Receive the next message from the worker.
-
-        Returns:
-            `_READY` after the worker has started, or the facts of its chunk; None if the worker died while measuring
-            the chunk.
+        """Receive the next message from the worker: `_READY` after it has started, or the facts of its chunk; None if
+        it died.
 
         Raises:
             NoWorkers: The worker never started.

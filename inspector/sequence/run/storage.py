@@ -56,13 +56,11 @@ class PatientReader:
         return self.open(path)[:]
 
     def open(self, path: Path) -> bytes | PatientFile:
-        """Read a regular file; if it is larger than READ_BYTES, only open it.
+        """Read a regular file. If it is larger than READ_BYTES, only open it, and return an object that reads slices on
+        request.
 
         While a file is stalled, other files get less time. If STALLED_FILES files are stalled, other files aren't read
         at all.
-
-        Returns:
-            The bytes of the file; for a large file, an object that reads slices on request.
 
         Raises:
             OSError: The file can't be read.
@@ -78,10 +76,6 @@ class PatientReader:
 
     def run(self, job: _Job, begun: bool = False) -> None:
         """Run a job in the thread, and wait until it ends.
-
-        Args:
-            job: The job.
-            begun: Whether the thread has already received the job.
 
         Raises:
             OSError: The file can't be read.

@@ -44,13 +44,13 @@ def watch(
 ) -> Iterator[FolderState]:
     """Poll a folder until `wait` returns False.
 
-    A frame is measured only if its size, times and inode did not change between two polls. Of the frames in the first
-    poll, only the unchanged frames of `measured` are included.
+    A frame is measured only if its size, times and inode did not change between two polls. The first poll includes only
+    unchanged frames of `measured`.
 
     Args:
         root: The folder.
         wait: Waits before the next poll.
-        measured: Earlier facts. They are used again, and their frames are not reported as arrived.
+        measured: Earlier facts, which are used again. Their frames are not reported as arrived.
 
     Yields:
         The state of the folder at each poll.
@@ -103,12 +103,8 @@ def _measure(
     counted: set[FrameFile],
     measurer: Measurer,
 ) -> tuple[tuple[tuple[FrameSequence, tuple[FrameFacts, ...]], ...], tuple[FrameFacts, ...]]:
-    """Measure the files whose facts are unknown or outdated. New facts are added to `known`, and reported files to
-    `counted`.
-
-    Returns:
-        Each sequence with the facts of all its files, in order; and the facts of the frames that arrived.
-    """
+    """Measure the files whose facts are unknown or outdated. Return each sequence with all its facts, and the facts of
+    the frames that arrived. New facts are added to `known`, and reported files to `counted`."""
     measured = []
     arrived: list[FrameFacts] = []
     for sequence in sequences:
