@@ -47,7 +47,7 @@ _MOST_SCANS = 100
 """Maximum number of scans in a progressive JPEG file. Encoders write about ten."""
 
 _MOST_SCANNED = 2_000_000_000
-"""Maximum number of pixels times scans in a JPEG file, for about 10 s of decoding."""
+"""Maximum number of pixels times scans in a JPEG file. At this maximum, decoding takes about 10 s."""
 
 _DEPTHS = {"1": 1, "I": 32, "F": 32, "I;16": 16, "I;16B": 16, "I;16L": 16}
 _BITS_PER_SAMPLE = 258  # TIFF 6.0, section 4
@@ -122,7 +122,7 @@ class Layer:
     Attributes:
         pixels: Red, green, blue and opacity, (h, w, 4) uint8.
         bits: Bits per channel in the file.
-        profile: ICC profile of the file; empty if it isn't for red, green and blue, as in `pixels`.
+        profile: ICC profile of the file; empty unless it is for red, green and blue, as in `pixels`.
         other_profile: Colour space of the file's ICC profile; empty if the file has no ICC profile, or if `profile`
             contains it.
     """

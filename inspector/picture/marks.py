@@ -79,7 +79,7 @@ def mark_vertices(picture: Picture, raster: Raster, camera: Camera, positions: F
 
 def _form(height: int, inside: Callable[[Integers, Integers, int], Mask]) -> Mask:
     """Make the mask of a mark, (2 r + 1, 2 r + 1), from a function of the vertical and horizontal distances of pixels
-    to its centre, and of r."""
+    to the mark's centre, and of r."""
     reach = max(height // 90, 2)
     away = np.abs(np.arange(-reach, reach + 1))
     return inside(away[:, None], away[None, :], reach)

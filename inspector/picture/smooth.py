@@ -29,7 +29,7 @@ _TEXTURE_LIGHT, _NORMALS_LIGHT = 0.5, 0.85
 
 _WIRE_LIGHT = 0.4
 _FARTHEST = 1e9
-"""Maximum absolute value of drawn texture coordinates. Larger ones have too few decimal places."""
+"""Maximum absolute value of drawn texture coordinates. Larger coordinates have too few decimal places."""
 
 
 @dataclass(frozen=True, eq=False)

@@ -17,7 +17,7 @@ def seen_uvs(raster: Raster, corner_uvs: Floats) -> Floats:
         corner_uvs: UVs of the triangles' corners, (t, 3, 2); NaN for a corner without a UV.
 
     Returns:
-        The UVs; NaN where no triangle is visible, or where one of its corners has no UV.
+        The UVs; NaN where no triangle is visible, or where the visible triangle has a corner without a UV.
     """
     uvs = np.full((*raster.triangle.shape, 2), np.nan)
     covered = raster.covered

@@ -148,7 +148,7 @@ def draw_uv_map(
         height: Height in pixels.
         window: The part of the UV plane that is drawn; None for the unit square with a margin.
         texture: The texture behind the islands, (h, w, 3); None for no texture.
-        named: Whether "overlaps" and "mirrored" are written beside one place each.
+        named: Whether "overlaps" is written beside an overlap, and "mirrored" beside a mirrored face.
     """
     window = window or Window()
     layers = uv_layers(uv_map, window, width, height)

@@ -11,8 +11,8 @@ from inspector.picture.fragments import ranges
 from inspector.picture.raster import Raster
 
 _SLACK = 1e-6
-"""Maximum rounding error of a line's depth, as a fraction of the depth. Only lines that are farther behind the surface
-are hidden."""
+"""Maximum rounding error of a line's depth, as a fraction of the depth. A line is hidden only if it is farther behind
+the surface than this."""
 
 
 def wires(
@@ -138,7 +138,7 @@ def _samples(start: Floats, end: Floats, width: int, height: int, perspective: b
 
 def _shares_inside(start: Floats, end: Floats, width: int, height: int) -> tuple[Floats, Floats]:
     """Return the fractions of their lengths at which lines enter and leave the picture, (s,) each (after Liang and
-    Barsky 1984). If no part of a line is in the picture, the first is greater than the second."""
+    Barsky 1984). If no part of a line is in the picture, the first fraction is greater than the second."""
     low, high = np.zeros(len(start)), np.ones(len(start))
     for axis, size in ((0, width), (1, height)):
         way, place = end[:, axis] - start[:, axis], start[:, axis]

@@ -117,7 +117,7 @@ def figures(case: CaptionCase) -> Iterator[tuple[str, str]]:
 
 
 def _hidden_words(reading: CaptionReading, fit: SequenceFit | None) -> str:
-    """Describe the letters that are hidden or partly hidden in frames in which the version has to be readable; "" if
+    """Describe the letters that are at least partly hidden in a frame in which the version has to be readable; "" if
     there are none."""
     shares = np.where(reading.wanted[:, None], reading.by_letter, 1.0)
     hurt = np.flatnonzero((shares < READ_SEEN).any(axis=1))

@@ -32,7 +32,7 @@ def quoted_path(path: Path) -> str:
 
 
 def statement_options(settings: Settings) -> Iterator[str]:
-    """Yield all statements that the user made about a folder as options."""
+    """Yield, as options, all statements that the user made about a folder."""
     yield from folder_options(settings)
     yield from source_options(settings)
 

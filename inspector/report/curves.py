@@ -22,9 +22,9 @@ class Quantity:
     Attributes:
         title: Name of the quantity.
         unit: Unit of the values; "" for counts.
-        values: Computes the values of a sequence, (files,); NaN for none.
+        values: Computes the values of a sequence, (files,); NaN for a file without a value.
         form: Format specification of the numbers.
-        limits: Computes the limits beyond which a check may report a frame; empty for none.
+        limits: Computes the limits beyond which a check may report a frame; empty if there are no limits.
         checks: Ids of the checks that judge the quantity.
     """
 
@@ -114,7 +114,7 @@ def _limit(view: SequenceView, check: str, threshold: Threshold[float]) -> float
 
 
 def _size_limits(view: SequenceView) -> tuple[float, ...]:
-    """Return the median size divided by and multiplied by the threshold; empty if no size is known."""
+    """Return the median size divided by the threshold, and multiplied by the threshold; empty if no size is known."""
     if view.series is None or not np.isfinite(view.series.size_ratio).any():
         return ()
     usual, limit = float(np.nanmedian(view.series.size_ratio)), _limit(view, "size-jump", JUMP_SIZE)

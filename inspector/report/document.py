@@ -25,8 +25,8 @@ Json = dict[str, object]
 def folder_document(result: FolderInspection) -> Json:
     """Convert the inspection of a folder to a JSON document.
 
-    Numbers are finite or None. In names, bytes that are not UTF-8 become surrogate escapes. Paths are relative to
-    `folder`.
+    Numbers are finite or None. In names, bytes that are not UTF-8 become surrogate escapes. Paths are relative to the
+    path under the key `folder`.
     """
     return {
         **head(),

@@ -151,7 +151,7 @@ class SequenceView:
     @cached_property
     def apart(self) -> npt.NDArray[np.int8]:
         """The highest severity of each row's findings, (rows,), without findings that nearly all rows share; NOTHING
-        for a row without others."""
+        for a row without other findings."""
         return self.apart_of(None)
 
     def apart_of(self, checks: Collection[str] | None) -> npt.NDArray[np.int8]:

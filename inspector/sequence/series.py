@@ -151,8 +151,8 @@ class Series:
         """Positions of the vertices that `motion_facts.sampled` chooses, (n, s, 3), in scene units, read-only.
 
         The positions are NaN in a frame that is not usable, or whose faces differ from those of the reference frame. If
-        most frames differ in faces, for example because each was triangulated separately, they are still known in
-        frames whose vertices have the same numbers as in the reference frame.
+        most frames differ in faces, for example because each was triangulated separately, the positions are still known
+        in frames whose vertices have the same numbers as in the reference frame.
         """
         followed = self._of_same_faces(lambda facts: sample_positions(facts.sample))
         if followed.shape[1] >= NUMBERING_POINTS.value and not _most_known(followed):

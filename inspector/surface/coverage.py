@@ -64,7 +64,8 @@ class Hits:
 
 
 def affordable(uv: Floats, box: tuple[float, float, float, float], cells: int) -> int:
-    """Return the number of cells along each side: `cells`, halved until at most CELLS_AT_MOST pairs have to be tested.
+    """Return the number of cells along each side: `cells`, halved until at most CELLS_AT_MOST cell-triangle pairs have
+    to be tested.
 
     Args:
         uv: The triangles, (t, 3, 2), all finite.

@@ -52,7 +52,8 @@ _FIXES = 8
 """Maximum number of fixes per sequence that have pictures."""
 
 _FIX_FACES = 100_000
-"""Maximum number of faces in the reference frame for which fixes are drawn, each in about a second."""
+"""Maximum number of faces in the reference frame for which fixes are drawn. At this maximum, a fix takes about a
+second."""
 
 Progress = Callable[[str, int, int], None]
 
@@ -161,7 +162,7 @@ def _state(one: Inspection, steps: Sequence[AnyStep], output: OutputFrame) -> Fr
 
 def _around(frames: Sequence[Frame | None], side: Floats) -> Camera | None:
     """Place a camera that sees the frame before and after a fix, and shows a change of position or size; None if
-    neither has a finite position."""
+    neither frame has a finite position."""
     points = np.concatenate([np.zeros((0, 3)), *(frame.positions for frame in frames if frame is not None)])
     known = points[np.isfinite(points).all(axis=1)]
     if not len(known):

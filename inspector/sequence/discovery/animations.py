@@ -21,7 +21,7 @@ if TYPE_CHECKING:
     from inspector.formats.animation import Animation, Opening
 
 DESCRIBING = 30.0
-"""Time limit for describing a scene file, in seconds. It usually takes less than a second."""
+"""Time limit for describing a scene file, in seconds. The description usually takes less than a second."""
 
 _PROGRAM = "import sys; sys.path[:] = {!r}; from inspector.sequence.discovery.animations import main; main()"
 

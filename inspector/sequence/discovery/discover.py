@@ -40,7 +40,7 @@ class FrameFile:
         path: Absolute path.
         size: Size in bytes.
         mtime_ns: Modification time, in nanoseconds.
-        target: The file that the path leads to if it is a link, with all links resolved; otherwise None.
+        target: If the path is a link, the path of the file itself, with all links resolved; otherwise None.
         ctime_ns: Time of the last change to the file's inode (ctime), in nanoseconds.
         inode: Inode number of the file.
     """
@@ -81,8 +81,8 @@ class Sequence:
         stem: The text before the number in the file names.
         suffix: The extension with its dot, in its most common spelling.
         padding: Number of digits to which the numbers are padded (numbering.padding_of).
-        files: The files, sorted by number. If several files have the same number, the first one has the sequence's own
-            padding and extension.
+        files: The files, sorted by number. If several files have the same number, the file with the sequence's own
+            padding and extension comes first.
         stated: The numbers of all frames, if the receipt of a delivery states them; otherwise None.
     """
 
@@ -125,8 +125,8 @@ class Sequence:
 
     @cached_property
     def missing(self) -> tuple[Fraction, ...]:
-        """The expected frame numbers without a file, between the first and the last file. They are the numbers stated
-        in the receipt or, without a receipt, the numbers of the grid."""
+        """The expected frame numbers without a file, between the first and the last file. The expected numbers are
+        those stated in the receipt or, without a receipt, those of the grid."""
         return self._without_file(self._inside if self.stated is None else sorted(self.stated))
 
     @cached_property

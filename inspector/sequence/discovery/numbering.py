@@ -68,7 +68,7 @@ def number_after(stem: bytes, name: bytes) -> Fraction:
 def are_subframes(wholes: Collection[bytes], parts: Mapping[bytes, Collection[bytes]]) -> bool:
     """Return whether names such as `manta.0001.5` are sub-frames of `manta.` rather than frames of `manta.0001.`.
 
-    They are if three conditions are met (common practice, no source):
+    The names are sub-frames if three conditions are met (common practice, no source):
 
     1. The fractions divide a frame into intervals of similar length.
     2. No number is written in two ways (`manta.0001.1` and `manta.0001.10`, or `manta.0001` and `manta.0001.0`).
@@ -95,7 +95,8 @@ def are_subframes(wholes: Collection[bytes], parts: Mapping[bytes, Collection[by
 
 
 def padding_of(wholes: Iterable[bytes]) -> int:
-    """Find the number of digits to which numbers are padded with zeros: the width that fits most numbers; 1 for none.
+    """Find the number of digits to which numbers are padded with zeros: the width that fits most numbers; 1 without
+    padding.
 
     A number with a leading zero fits only its own width, and any other number fits all widths up to its own. If no
     number has a leading zero, numbers of the same width (1001, 1002) count as padded to that width.

@@ -239,8 +239,8 @@ def _clean(raw: bytes) -> _Written:
 def _candidates(written: _Written, folders: Sequence[Path], scope: Scope) -> tuple[list[Path], list[Path]]:
     """Find the files that a reference may mean.
 
-    A file at the written path is the only candidate. Otherwise, the candidates are the files with the same base name,
-    ranked by these criteria, in this order. A candidate ranks higher if:
+    If there is a file at the written path, it is the only candidate. Otherwise, the candidates are the files with the
+    same base name, ranked by these criteria, in this order. A candidate ranks higher if:
 
     - It is in one of `folders` (earlier folders first), or below one of them in the subfolders named in the reference.
     - Its path has more folders in common with the reference, counted from the end.

@@ -142,8 +142,8 @@ def _roughness(positions: Floats, corners: Corners) -> tuple[float | None, Leap 
     the neighbours' own offsets. On a smooth surface, both offsets are nearly equal.
 
     Returns:
-        The median length of these differences, in scene units, and the vertex with the largest difference. Both are
-        None if no vertex is surrounded by faces, or if a value is not finite.
+        The median length of the difference between both offsets, in scene units, and the vertex with the largest
+        difference. Both are None if no vertex is surrounded by faces, or if a value is not finite.
     """
     start, end = corners.v, corners.v[next_corner(corners)]
     whole = (start != ABSENT) & (end != ABSENT)
@@ -195,7 +195,7 @@ def _against_mean(displacement: Floats, beside: Beside) -> Floats:
 
 
 class _Latest(threading.local):
-    """The neighbours that were found last, because consecutive frames usually have the same faces."""
+    """The neighbours that were found last. They are kept because consecutive frames usually have the same faces."""
 
     corners: weakref.ref[npt.NDArray[np.int32]] | None = None
     beside: Beside = np.empty((0, 4), np.int32)

@@ -17,8 +17,8 @@ Span = tuple[int, int, int]
 """Consecutive frames: the index of their sequence, and the start and stop of their indices in its files."""
 
 Urgent = Callable[[], Span | None]
-"""Function that returns the frames that the user is looking at, which take precedence over all others; None if the user
-is looking at no frame."""
+"""Function that returns the frames that the user is looking at; they take precedence over all other frames. The function
+returns None if there are no such frames."""
 
 
 def nobody_looks() -> None:
@@ -50,8 +50,8 @@ class Chunk:
 class Schedule:
     """Hands out all frames that must still be measured, chunk by chunk.
 
-    Each worker goes through its own span, so that it still has the previous frame in memory. It then takes the next
-    span or, if none is left, the second half of the longest span of another worker. Frames on the screen take
+    Each worker goes through its own span, so that it still has the previous frame in memory. The worker then takes the
+    next span or, if none is left, the second half of the longest span of another worker. Frames on the screen take
     precedence. The result doesn't depend on which worker measures a frame.
     """
 

@@ -18,8 +18,8 @@ from inspector.sequence.run.executors import Executor, InlineExecutor, NoWorkers
 from inspector.sequence.run.scan import Cancel, never
 
 SAMPLES = 9
-"""Number of frames of a long sequence that are read before all others if a user is watching. They show whether the
-whole export is wrong or only its later part."""
+"""Number of frames of a long sequence that are read before all others if a user is watching. These frames show whether
+the whole export is wrong or only its later part."""
 
 SAMPLES_FROM = 100
 """Minimum number of consecutive frames for which samples are read first."""

@@ -193,8 +193,8 @@ class ProcessExecutor:
 def _start_forkserver() -> None:
     """Start the server from which workers are forked, while this process does other work.
 
-    The server inherits a signal mask that blocks Ctrl-C (POSIX, fork and exec). Otherwise, Ctrl-C could interrupt its
-    imports.
+    The server inherits a signal mask that blocks Ctrl-C (POSIX, fork and exec). Otherwise, Ctrl-C could interrupt the
+    server's imports.
     """
     resource_tracker.ensure_running()  # if forkserver started it, the mask would be removed
     before = signal.pthread_sigmask(signal.SIG_BLOCK, {signal.SIGINT})
