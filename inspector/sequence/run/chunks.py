@@ -17,8 +17,8 @@ Span = tuple[int, int, int]
 """Consecutive frames: the index of their sequence, and the start and stop of their indices in its files."""
 
 Urgent = Callable[[], Span | None]
-"""Function that returns the frames that the user is looking at; they take precedence over all other frames. The function
-returns None if there are no such frames."""
+"""Function that returns the frames that the user is looking at; they take precedence over all other frames. The
+function returns None if there are no such frames."""
 
 
 def nobody_looks() -> None:
