@@ -14,8 +14,8 @@ from inspector.threshold import Threshold
 MIRRORED_SHARE = Threshold(
     "mirrored-share",
     0.01,
-    "Mirrored faces are reported if they cover at least this share of the surface's UV area. If the unmirrored faces "
-    "cover less than this share, the whole surface counts as mirrored (common practice, no source).",
+    "Mirrored faces are reported if they cover more than this share of the surface's UV area. If the unmirrored faces "
+    "cover at most this share, the whole surface counts as mirrored (common practice, no source).",
     settable=True,
 )
 

@@ -37,7 +37,7 @@ ORDER_EXACT = Threshold(
     "Up to this distance, a vertex counts as near an expected position even if the distance exceeds `order-near`. The "
     "value is a share of the median distance of the moved vertices from their own expected positions. The limit is "
     "needed because the motion may be less even on the frame itself than on the surrounding frames. It is below 0.04, "
-    "because in a part of the surface that is reversed in place, vertices miss the expected positions of other "
+    "because in a part of the surface that is mirrored in place, vertices miss the expected positions of other "
     "vertices by at least that share.",
     "of the distance moved",
 )

@@ -184,7 +184,7 @@ def _unnamed(context: CheckContext, needed: Sequence[Name]) -> Candidate:
         Refusal: There is no such library, or there are several.
     """
     start = (
-        "none of the libraries that the frames name was found"
+        "none of the libraries named by the frames was found"
         if any(facts.libraries for facts in context.series.facts)
         else "the frames name no library"
     )

@@ -136,7 +136,7 @@ def test_libraries_that_define_different_materials_are_merged(tmp_path: Path) ->
         (shot(), "already"),
         (
             all_naming("gone.mtl") | {"manta.mtl": b""},
-            "none of the libraries that the frames name was found, and no library in the folder defines all",
+            "none of the libraries named by the frames was found, and no library in the folder defines all",
         ),
         (
             UNNAMED | {"manta.mtl": b"newmtl fin\n"},
