@@ -214,7 +214,7 @@ class MaterialTable:
         try:
             data = read_place(target)
             return _unpacked(data, inner) if packed else data
-        except (OSError, zipfile.BadZipFile, KeyError, ValueError, NotImplementedError):
+        except (OSError, zipfile.BadZipFile, KeyError, ValueError, RuntimeError):  # RuntimeError: an encrypted file
             return None
 
 

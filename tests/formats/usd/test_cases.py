@@ -10,7 +10,7 @@ from typing import Any
 
 import numpy as np
 import pytest
-from pxr import Gf, Sdf, Usd, UsdGeom, UsdShade, UsdSkel, Vt
+from pxr import Gf, Sdf, Usd, UsdGeom, UsdShade, UsdSkel, UsdUtils, Vt
 
 from inspector.delivery.unpack import UnpackRequest, unpack
 from inspector.errors import MeshqcError
@@ -20,7 +20,7 @@ from inspector.formats.mesh import Material, Slot
 from inspector.formats.problems import UnreadableFrame
 from inspector.sequence.discovery.animations import open_animation
 from tests.helpers.images import image_file, spots
-from tests.helpers.usd_stages import POINTS, V, add_mesh
+from tests.helpers.usd_stages import POINTS, V, add_mesh, bind, stage_at
 
 ONE = Fraction(1)
 
@@ -478,6 +478,23 @@ def test_colours_of_points_are_carried_and_those_of_faces_are_named(kind: str, t
     else:
         np.testing.assert_array_equal(mesh.colours, colours if kind == "vertex" else colours * 6)
         assert said(animation) == {}
+
+
+def test_an_encrypted_texture_in_a_package_is_a_map_without_content(tmp_path: Path) -> None:
+    """Bit 0 of the general purpose flags means encrypted. Source: PKWARE, APPNOTE.TXT, 4.4.4."""
+    stage = stage_at(tmp_path / "kelp.usda")
+    (tmp_path / "skin.png").write_bytes(image_file(spots()))
+    UsdShade.MaterialBindingAPI.Apply(add_mesh(stage).GetPrim()).Bind(bind(stage, "/skin", (0, 0, 0), "./skin.png"))
+    stage.Save()
+    package = tmp_path / "kelp.usdz"
+    assert UsdUtils.CreateNewUsdzPackage(str(tmp_path / "kelp.usda"), str(package))
+    (material,) = open_animation(package).mesh(ONE, Take()).materials
+    assert material.maps[0].image.data == image_file(spots())
+    data = bytearray(package.read_bytes())
+    data[data.rindex(b"PK\x01\x02", 0, data.rindex(b"skin.png")) + 8] |= 1
+    package.write_bytes(data)
+    (material,) = open_animation(package).mesh(ONE, Take()).materials
+    assert material.maps[0].image.data is None
 
 
 @pytest.mark.parametrize(
