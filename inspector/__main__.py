@@ -21,8 +21,7 @@ if TYPE_CHECKING:
 def main(words: Sequence[str] | None = None) -> int:
     """Run a command line, without the program's name, and return the exit code. None means that of the process.
 
-    Until the command starts, Ctrl-C ends the process without a message. Python would print a traceback for a
-    KeyboardInterrupt, or would ignore it in a callback.
+    Until the command starts, Ctrl-C ends the process without a message, instead of raising KeyboardInterrupt.
     """
     usual = getsignal(SIGINT)
     if usual is default_int_handler:

@@ -121,9 +121,8 @@ def draw(arguments: Arguments[PictureOptions]) -> int:
 def _layout(frames: int, options: PictureOptions, one: tuple[int, int]) -> _Layout:
     """Arrange the pictures.
 
-    A page with several textures has a column for each frame and a row for each texture. The frames of a page with one
-    texture, or the textures of an animation, are arranged in about as many rows as columns. `one` is the size of a
-    single picture, in pixels.
+    A page with several textures has a column for each frame and a row for each texture. Other pages and animations have
+    about as many rows as columns. `one` is the size of a single picture, in pixels.
     """
     textures = len(options.texture or [0])
     if options.animate:

@@ -173,8 +173,7 @@ def _share(
 ) -> set[Fraction]:
     """Assign frames to the fix, and return the assigned frames.
 
-    `left` contains the frames that still need a fix. Frames on which another fix sets the same value are removed from
-    it.
+    `left` contains the frames that still need a fix. It loses frames on which another fix sets the same value.
     """
     free = {frame for frame in left if all(taken.get((claim, frame), task) is task for claim in task.fix.claims)}
     accepted = _accepted(inspection, task, tuple(sorted(free)), refusals)
@@ -307,12 +306,11 @@ def _unmade(step: AnyStep, made: Set[tuple[Claim, Fraction]]) -> Frames:
 
 
 def _loser(steps: Sequence[AnyStep], findings: Sequence[Finding], asked: Set[str]) -> Refused | None:
-    """Return the fix to leave out of the first two steps that set the same value of a frame, with the frames and the
-    reason.
+    """Return the fix to leave out of the first two steps that set the same value, with the frames and the reason, or
+    None.
 
     A step whose fix the user asked for is kept. Otherwise, the step that corrects the more severe finding is kept or,
-    if both are equally severe, the step that is applied first, because later fixes can be applied to its result. None
-    if no two steps set the same value.
+    if both are equally severe, the step that is applied first, because later fixes can be applied to its result.
 
     Raises:
         Refusal: The user asked for both fixes.

@@ -183,8 +183,7 @@ class Corrections:
 def context_as_left(context: CheckContext, steps: Sequence[AnyStep]) -> CheckContext:
     """Return the context of a sequence after some steps, to plan a fix that makes frames from other frames.
 
-    Only frames that a step edits, and whose faces differ from the reference frame's, are measured again. Other frames
-    keep their facts.
+    Only edited frames whose faces differ from the reference frame's are measured again.
 
     Raises:
         MeshqcError: A source file has changed since the inspection.

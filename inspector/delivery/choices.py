@@ -72,8 +72,8 @@ def lossless_choices(inspection: FolderInspection) -> tuple[Choice, ...]:
 def all_choices(inspection: FolderInspection) -> tuple[Choice, ...]:
     """Choose every fix that an error or a warning names, with default parameters.
 
-    If textures are not in the folder of their sequence, the fix that copies them is chosen as well, because the
-    corrected folder would otherwise be incomplete.
+    The fix that copies textures is also chosen if textures are outside their sequence's folder, because the corrected
+    folder would otherwise be incomplete.
     """
     return tuple(
         Choice(fix, sequence=sequence_key(one), asked=False)
@@ -87,11 +87,10 @@ NORMAL_UP, _NORMAL_START, _NORMAL_PADDING = "y", 1, 4
 
 
 def normalising_choices(inspection: FolderInspection, up: str) -> tuple[Choice, ...]:
-    """Choose fixes that give every sequence the same position, up axis and frame numbering.
+    """Choose fixes that give every sequence the same position, up axis and frame numbering, each by one constant.
 
-    Each fix applies one constant to all frames. The centre of the reference frame moves to the origin, and the axis
-    NORMAL_UP points up. If the user stated a size, it becomes the longest side of the reference frame. Frame numbers
-    start at 1 and have four digits.
+    The centre of the reference frame moves to the origin, the axis NORMAL_UP points up, and frame numbers start at 1
+    and have four digits. If the user stated a size, it becomes the longest side of the reference frame.
 
     Args:
         inspection: The inspection of the folder.
@@ -114,8 +113,7 @@ def normalising_choices(inspection: FolderInspection, up: str) -> tuple[Choice, 
 def _is_central(one: Inspection) -> bool:
     """Whether the centre of the reference frame is at the origin. False if there is no reference frame.
 
-    On each axis, the centre may be off by one unit of the file's last decimal place, to which scaling rounds
-    coordinates.
+    It may be off by one unit of the file's last decimal place on each axis, because scaling rounds coordinates.
     """
     series = one.series
     if series.reference_index is None:

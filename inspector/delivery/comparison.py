@@ -140,8 +140,8 @@ def compare(plan: Plan, after: FolderInspection) -> Comparison:
 def harms(plan: Plan, after: FolderInspection, complete: Plan | None = None) -> list[Harm]:
     """Find the problems that a plan causes.
 
-    A problem is a new error or warning, or a trait, such as UVs, that only some of the corrected frames have, although
-    all frames or no frames of the source have it.
+    A problem is a new error or warning, or a trait, such as UVs, that all frames or no frames of the source have, but
+    only some of the corrected frames.
 
     Args:
         plan: The plan.
@@ -219,9 +219,8 @@ def _is_new(pair: _Pair, finding: Finding) -> bool:
     findings are exceptions:
 
     - A finding that a changed frame shares with the reference frame, or with a frame from which the changed frame was
-      made. The fix may have copied the problem.
-    - A known finding on further frames that no step touched. Checks compare each frame with all others, so the finding
-      may spread.
+      made, because the fix may have copied the problem.
+    - A known finding on further frames that no step touched, because checks compare each frame with all others.
     - A finding that was only a note before, if no step may change the data that the check uses on the affected frames.
       The check may detect more in such frames when other, broken frames have been repaired.
     - A finding that was not reported before because another finding explained it, unless a step that is not lossless

@@ -49,9 +49,9 @@ def for_this_folder(inspection: FolderInspection, choices: Iterable[Choice]) -> 
     """Adapt choices to the sequences of a folder.
 
     If the folder has only one sequence, and the choices name only one sequence with a different key, all choices are
-    applied to the folder's sequence. Otherwise, a choice for all sequences is split into one choice for each sequence
-    with an error or a warning that names the fix, unless there is no such sequence, frames were chosen, or the fix acts
-    on the whole sequence and has a stated parameter, such as a factor.
+    applied to the folder's sequence. Otherwise, a choice for all sequences is limited to the sequences with an error or
+    a warning that names the fix, unless there are none, frames were chosen, or the fix acts on the whole sequence and
+    has a stated parameter, such as a factor.
 
     Raises:
         Refusal: A choice names a sequence that the folder doesn't have.

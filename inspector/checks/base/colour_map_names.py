@@ -48,9 +48,7 @@ class UnnamedMap:
 def unnamed_colour_maps(context: CheckContext) -> list[UnnamedMap]:
     """Find materials without a colour map, if the folder of their library contains an image with a fitting name.
 
-    The name must be that of the material, with or without a word for colour, or that of another map of the material,
-    with a word for colour instead of the word for the map's kind. Images that can't be decoded, have a single colour or
-    look like normal maps don't count.
+    Such an image can be decoded, has more than one colour, and doesn't look like a normal map.
 
     Raises:
         NotApplicable: No library was found.

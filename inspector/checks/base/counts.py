@@ -37,8 +37,7 @@ def mesh_changes_throughout(context: CheckContext) -> bool:
 def count_findings(context: CheckContext, check: Check, thing: str, count: Count) -> Iterator[Finding]:
     """Yield one finding about all frames whose count differs from the reference frame's, if there are any.
 
-    If the count changes throughout, the finding is a note, because no single frame is wrong. Frames whose difference
-    another check explains are left out.
+    If the count changes throughout, the finding is a note. Frames whose difference another check explains are left out.
 
     Args:
         context: The sequence.

@@ -34,8 +34,8 @@ def cut_check(
 ) -> Check:
     """Make a check for one kind of face whose appearance depends on how a reader triangulates it.
 
-    If the number of such faces changes by more than FLIP_SHARE of the reference frame's faces, the finding is a
-    warning, because triangles may flip visibly between frames. Otherwise, it is a note.
+    The finding is a warning, rather than a note, if the number of such faces changes by more than FLIP_SHARE of the
+    reference frame's faces, because triangles may flip visibly between frames.
 
     Args:
         id: Id of the check.

@@ -48,8 +48,7 @@ _TRAITS: dict[str, Callable[[FrameFacts], Hashable]] = {
 def exports(series: Series) -> npt.NDArray[np.intp]:
     """Return the index of each frame's export, (n,), 0 for the oldest; all 0 if no pause separates two exports.
 
-    Only pauses between writing times count, not the order of the frames, because machines that share an export write
-    frames in any order.
+    The order of the frames doesn't count, because machines that share an export write frames in any order.
     """
     times = np.array([facts.file.mtime_ns for facts in series.facts]) / 1e9
     starts = _starts(np.sort(times))

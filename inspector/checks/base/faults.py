@@ -28,8 +28,7 @@ def fault_finding(
 ) -> Finding:
     """Make one finding about all frames that have faults of one kind.
 
-    The message is `N faces WORDS`, or `up to N faces WORDS` if the number differs between the frames. N is the largest
-    number of faults in a frame.
+    The message is `N faces WORDS`, or `up to N faces WORDS` if the number differs between the frames.
 
     Args:
         context: The sequence.

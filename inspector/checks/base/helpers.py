@@ -96,8 +96,7 @@ def files(context: CheckContext, indices: Iterable[int]) -> tuple[Where, ...]:
 def number_shift(context: CheckContext) -> Fraction | None:
     """Return the number by which all frame numbers are too large; negative if they are too small.
 
-    None if no range is stated, if the numbers are right, if there is a gap, or if the sequence is not as long as the
-    range.
+    None if the numbers are right, if no range is stated, or if the sequence has a gap or a different length.
     """
     stated, sequence = context.settings.expected, context.series.sequence
     first, last = sequence.files[0].number, sequence.files[-1].number

@@ -78,8 +78,8 @@ def centre_jumps(context: CheckContext, least: float) -> tuple[list[int], Jumps]
 def _ends_off(path: Floats, times: Floats, smallest: float) -> list[int]:
     """Return the rows before which a path, (n, d), breaks: the last row for a break at the end, row 1 at the beginning.
 
-    A path breaks at an end if, along any axis, the outermost row is farther than `smallest` from the parabola through
-    the next three rows, and much farther than any other row near that end from its own parabola.
+    Along any axis, the outermost row must be farther than `smallest` from the parabola through the next three rows, and
+    much farther than other rows near that end from their parabolas.
     """
     near = 2 * JUMP_WINDOW.value
     found = []
@@ -97,8 +97,7 @@ def _ends_off(path: Floats, times: Floats, smallest: float) -> list[int]:
 def moved_beyond_scaling(context: CheckContext, index: int, beside: list[int], least: float) -> bool:
     """Whether the centre moved farther than scaling explains, about the origin or about a point inside the object.
 
-    False if the size doesn't change, or if it changes by a factor of JUMP_FACTOR or more, because the object is then
-    probably in a different unit.
+    False if the size doesn't change, or if it changes by JUMP_FACTOR or more, as in a different unit.
 
     Args:
         context: The sequence.

@@ -31,11 +31,9 @@ class MaterialChange:
 
 
 def changes(context: CheckContext) -> Iterator[MaterialChange]:
-    """Find materials whose definition differs from that in the reference frame or, if it has none, from the first
-    definition.
+    """Find materials whose definition differs from that in the reference frame or, if it has none, from the first one.
 
-    Maps that lead to the same file count as equal, however their paths are written. Numbers in the names of numbered
-    textures are ignored, because another check reports them.
+    Maps that lead to the same file count as equal. Numbers in the names of numbered textures are ignored.
     """
     states = material_states(context)
     reference = context.series.reference_index

@@ -83,7 +83,7 @@ def _sample(faces: Indices, area: Floats) -> tuple[Indices, Floats]:
     """Choose the faces of a material to measure: all faces, or a sample if there are more than FIT_SAMPLES.
 
     The sampling is systematic, with probability proportional to area (W. G. Cochran, "Sampling Techniques", chapter
-    9A). All faces are also chosen if their total area is 0 or not finite.
+    9A).
 
     Returns:
         Indices of the chosen faces, (k,), and the weight of each face, (k,): its area or, in a sample, the number of

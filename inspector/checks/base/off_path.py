@@ -195,8 +195,8 @@ def _slips(context: CheckContext) -> dict[int, float]:
 def _usual_along(path: Floats, index: int) -> float:
     """Return the distance from the path, (n, 1), above which a frame is unusual, scene units; infinite if unknown.
 
-    It is JUMP_FACTOR times the largest distance of a surrounding frame, except the three frames on each side of the
-    frame, because the frame itself influences the curves with which they are compared.
+    It is JUMP_FACTOR times the largest distance of a surrounding frame. Three frames on each side are left out, because
+    the frame itself influences the curves with which they are compared.
     """
     near = 3  # number of frames on each side that `off_by` compares
     low, high = index - JUMP_WINDOW.value - near, index + JUMP_WINDOW.value + near + 1
@@ -209,8 +209,7 @@ def _usual_along(path: Floats, index: int) -> float:
 def _shifted(followed: Floats, apart: Flags, rounding: float, least: float) -> dict[int, float]:
     """Find single frames that show a neighbour's pose, shifted as a whole: index -> length of the shift, scene units.
 
-    Empty unless most other steps between frames change the shape. Of the two frames with the pose, only the frame that
-    is farther from the mean of the frames before and after them is returned.
+    Empty unless most other steps between frames change the shape.
 
     Args:
         followed: Positions, (n, s, 3), scene units.
@@ -348,8 +347,8 @@ def _popped(series: Series, off: Floats, smallest: float) -> Iterator[tuple[int,
 def shaped(off: Floats, ways: Floats) -> Flags:
     """Whether each vertex has the pattern of a pop on each frame, (n, s).
 
-    In this pattern, the offset on each neighbouring frame is half as long, and in the opposite direction. A
-    neighbouring frame with an unknown offset is not examined; if both are unknown, the result is False.
+    In this pattern, the offset on each neighbouring frame is half as long, and in the opposite direction. An unknown
+    offset is ignored, but if both are unknown, the result is False.
 
     Args:
         off: Offsets from the mean of the two neighbouring frames, (n, s, 3); NaN if unknown.
@@ -395,9 +394,8 @@ def spread(ways: Floats) -> Floats:
 def _torn(series: Series, diagonal: float) -> Iterator[tuple[int, Pop]]:
     """Yield the frames on which a vertex leaps away from its neighbours and back, with the leap.
 
-    In each step, only the vertex that moves farthest relative to its neighbours is examined. At an end of the sequence,
-    the vertex need not leap back, but only a few vertices may leap. If vertices stay away for two or more frames, they
-    must be few and must leap far, because in correct motion, a part may also move, wait, and move back.
+    If vertices stay away for two or more frames, they must be few and must leap far, because in correct motion, a part
+    may also move, wait, and move back.
     """
     rows = [
         index
@@ -432,11 +430,10 @@ def _torn(series: Series, diagonal: float) -> Iterator[tuple[int, Pop]]:
 
 
 def _out_and_back(paces: Floats, gap: Callable[[int, int], float], smallest: float) -> list[int]:
-    """Return the indices of steps on which a vertex leaps away from its neighbours, and is brought back by the next
-    step.
+    """Return the indices of steps on which a vertex leaps away from its neighbours, and comes back in the next step.
 
-    The vertex must leap farther than any vertex on the surrounding steps, and much farther than the median of the
-    farthest leaps on these steps. Empty if there are so many such steps that the sequence is a set of poses.
+    The leap must be unusually long for the surrounding steps. Empty if there are so many such steps that the sequence
+    is a set of poses.
 
     Args:
         paces: For each step, the largest distance per frame that a vertex moves relative to its neighbours, (m,), scene

@@ -93,12 +93,7 @@ class Renumbering:
 def renumbered_frames(context: CheckContext) -> dict[int, Renumbering]:
     """Find frames that have the reference frame's faces, but the vertices in a different order.
 
-    Only suspicious frames are examined:
-
-    - frames with far longer edges than neighbouring frames
-    - frames on which the surface, or a part of it, is off its path
-    - turned or mirrored frames
-    - frames before, after or between sudden leaps of vertices
+    Only frames with conspicuous edges, motion or orientation are examined.
 
     Returns:
         Index of the frame -> the vertices that moved to the positions of other vertices.
@@ -268,8 +263,8 @@ def _usual_miss(context: CheckContext, sound: Flags, index: int, nodes: tuple[in
 def changed_places(expected: Floats, here: Floats, near: float) -> Renumbering | None:
     """Return the vertices that moved to each other's expected positions.
 
-    None if fewer than two vertices moved, if too few of them are near the expected position of another moved vertex, if
-    too few different positions are near them, or if a rotation or a reflection also explains their positions.
+    None if fewer than two vertices moved, if too few of these have exchanged positions, or if a rotation or a
+    reflection also explains their positions.
 
     Args:
         expected: The expected positions, (n, 3), scene units.

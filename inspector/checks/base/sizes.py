@@ -101,9 +101,9 @@ def unit_error(context: CheckContext) -> float | None:
     """Return the factor between units by which the reference frame is too large; below 1 if it is too small.
 
     Its size is compared with the stated size or, if no size is stated, with the sizes of twins, which are other
-    sequences of the same model. More twins must then differ from it by a factor between units than agree with it. If
-    there is only one twin and it differs, both sequences get a factor. The factor between twins must fit closely,
-    because sequences of one model may also have different sizes on purpose.
+    sequences of the same model. More twins must differ from it by a factor between units than agree with it, so if
+    there is only one twin, both sequences get a factor. The factor between twins must fit closely, because sequences of
+    one model may also have different sizes on purpose.
 
     Returns:
         The factor, such as 100, 0.01 or 2.54. None if the size is right, or if no factor between units explains the

@@ -44,7 +44,7 @@ def roughness(curve: Floats, low: int, high: int) -> float:
 def replaced(curve: Floats, index: int) -> Floats:
     """Return the value, (d,), that makes the curve, (n, d), smoothest at one frame, from the two values on each side.
 
-    This is Lagrange's interpolation formula, (-a + 4 b + 4 d - e) / 6 for evenly spaced values a to e, which also gives
+    For evenly spaced values a to e, it is (-a + 4 b + 4 d - e) / 6 (Lagrange's interpolation formula), which also gives
     the smallest sum of squared second differences.
     """
     a, b, d, e = curve[[index - 2, index - 1, index + 1, index + 2]]
@@ -75,8 +75,6 @@ def single_outliers(curve: Floats, apart: Flags, least: float) -> dict[int, floa
 def exchanged(curve: Floats, apart: Flags) -> list[int]:
     """Return the indices of frames that are exchanged with the next frame.
 
-    Up to two frames on each side of the exchanged frames are examined; fewer are enough near the ends of the sequence.
-
     Args:
         curve: Values over time, (n, d); NaN if a frame has no value.
         apart: Whether there is a gap before each frame, (n,), as returned by `gaps`.
@@ -100,9 +98,7 @@ def exchanged(curve: Floats, apart: Flags) -> list[int]:
 def places(context: CheckContext) -> Floats:
     """Return the points to follow over time, (n, s, 3), scene units; NaN in frames that can't be compared.
 
-    These are the sampled vertices or, if they are known on at most half of the frames, points on the ellipsoid of the
-    surface. If those are also known on at most half of the frames, two opposite corners of the bounding box are
-    returned.
+    These are the sampled vertices, points on the ellipsoid of the surface, or two opposite corners of the bounding box.
     """
     for followed in (context.series.samples, context.once(ellipsoids)):
         if followed.size and 2 * np.isfinite(followed).all(axis=(1, 2)).sum() > len(followed):
@@ -149,8 +145,7 @@ def incoherent(context: CheckContext) -> Floats | None:
     """Return the motion of each sampled vertex relative to the surrounding surface.
 
     Of two estimates, the smoother is returned: the remainder after subtracting a smooth field over the surface, which
-    fails for limbs, or the offset from the mean of the vertex's neighbours, which fails for small blocks. Noise is
-    equally large in both.
+    fails for limbs, or the offset from the mean of the vertex's neighbours, which fails for small blocks.
 
     Returns:
         Offset of each vertex, up to a constant, (n, s, 3), scene units; NaN in frames that can't be compared. None if
@@ -182,10 +177,9 @@ def _restlessness(followed: Floats) -> float:
 
 
 def _beyond_a_field(context: CheckContext) -> Floats | None:
-    """Subtract the best-fitting smooth field over the surface from the positions of the sampled vertices.
+    """Subtract the best-fitting cubic field over the surface from the positions of the sampled vertices.
 
-    The field is a cubic polynomial in the coordinates of the reference frame; its degree is lower if few vertices are
-    sampled.
+    If few vertices are sampled, the degree is lower.
 
     Returns:
         The remainder, (n, s, 3), scene units; None if vertices can't be followed or are all at one point.

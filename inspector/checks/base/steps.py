@@ -85,8 +85,7 @@ def jumps_in(
 def _stands_out(rest: Floats, size: float, factor: float, first: int, last: int) -> bool:
     """Whether `size` is more than `factor` times as large as every other step near the steps `first` and `last`.
 
-    `size` is the length of a single step (then `first` equals `last`), or of the smaller step of a pair. A length of 0
-    in `rest`, (n - 1,), is ignored.
+    Lengths of 0 in `rest`, (n - 1,), are ignored.
     """
     low = max(0, first - JUMP_WINDOW.value)
     around = rest[low : last + JUMP_WINDOW.value + 1].copy()
@@ -99,9 +98,8 @@ def _pairs(
 ) -> Iterator[tuple[int, int]]:
     """Yield the indices of a step out and a step back, at most JUMP_WINDOW steps and a third of the sequence apart.
 
-    The step out must be far longer than the step before it, and the step back far longer than the step after it. After
-    the step back, the value must be about where it would be without the two steps. Each step out is paired with the
-    nearest such step back, and pairs don't overlap. The arguments are those of `jumps_in`.
+    After the step back, the value must be about where it would be without the two steps. The pairs don't overlap. The
+    arguments are those of `jumps_in`.
     """
     quiet_before = steps > factor * np.concatenate([[0.0], steps[:-1]])
     quiet_after = steps > factor * np.concatenate([steps[1:], [0.0]])

@@ -136,8 +136,8 @@ def _usual_hold(poses: list[tuple[int, int]], at: int) -> int:
 def is_rare(poses: list[tuple[int, int]], start: int, stop: int) -> bool:
     """Whether few poses near a still run, start:stop, are held at least as long as the pose of the run.
 
-    Two or more long poses in a row don't count as rare if they include one of the first two or last two poses of the
-    sequence, because a motion may begin or end on threes.
+    Several long poses in a row at either end of the sequence don't count as rare, because a motion may begin or end on
+    threes.
     """
     lengths = _around(poses, start)
     if sum(length > stop - start for length in lengths) > max(2.0, CADENCE_SHARE.value * len(lengths)):
@@ -179,9 +179,8 @@ def still_runs(series: Series) -> Iterator[tuple[int, int]]:
 def motion_went_on(steps: Floats, start: int, stop: int) -> bool:
     """Whether the step after a still run, start:stop, makes up for the motion that the run missed.
 
-    After a run of n frames, this step must be about as long as n + 1 steps at the pace before and after the run. If it
-    isn't, the pose was held on purpose. False if the pace or the step is unknown, or if the pace is 0. `steps` are the
-    result of `paces`.
+    After a run of n frames, it must be about as long as n + 1 steps at the pace before and after the run. False if the
+    pace or the step is unknown, or if the pace is 0. `steps` are the result of `paces`.
     """
     length = stop - start + 1
     before, after = steps[max(1, start - length) : start][::-1], steps[stop + 1 : stop + 1 + length]
@@ -196,10 +195,9 @@ def motion_went_on(steps: Floats, start: int, stop: int) -> bool:
 
 
 def _pace(steps: Floats) -> float:
-    """Return the mean length of the steps beside a run, (k,), of which the first is nearest to the run.
+    """Return the mean length of the steps beside a run, (k,), because every second step of a motion on twos is zero.
 
-    The mean is used because every second step of a motion on twos is zero. If a step is unknown or a jump, the length
-    of the nearest step is returned.
+    If a step is unknown or a jump, the length of the nearest (first) step is returned.
     """
     moves = steps[steps > 0.0]
     if not np.isfinite(steps).all() or (len(moves) and moves.max() > PACE_SPREAD.value * moves.min()):

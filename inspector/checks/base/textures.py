@@ -120,10 +120,10 @@ def normal_maps(context: CheckContext) -> list[Texture]:
 
 
 def misplaced_colours(found: list[Texture]) -> list[Usage]:
-    """Find statements that use a coloured image as another kind of map, in materials without `map_Kd`.
+    """Return, for each material without `map_Kd`, the first statement that uses a coloured image as another kind of
+    map.
 
-    The image is used as an ambient map, or as a normal map although its colours can't be normals. Only the first such
-    statement of each material is returned.
+    The image is used as an ambient map, or as a normal map although its colours can't be normals.
     """
     coloured = {usage.map.map.material for one in found for usage in one.usages if usage.keyword == b"map_kd"}
     misplaced: dict[Name, Usage] = {}

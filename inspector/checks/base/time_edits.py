@@ -80,8 +80,8 @@ class Motion:
 def paths(context: CheckContext) -> list[Motion]:
     """Return the motion of the sampled vertices, and the motion of their shape.
 
-    If vertices can't be followed, the motion of the ellipsoid of the surface (or of the bounding box) and the motion of
-    its centre are returned instead. The shape of the ellipsoid isn't used, because it depends a little on the faces.
+    If vertices can't be followed, the motions of the ellipsoid of the surface (or of the bounding box) and of its
+    centre are returned instead. The shape of the ellipsoid isn't used, because it depends a little on the faces.
     """
     return context.once(_paths)
 

@@ -157,10 +157,10 @@ def sound_surface(context: CheckContext) -> list[int]:
 def mirrored_frames(context: CheckContext) -> list[int]:
     """Return the indices of frames whose vertices are mirrored while their faces are not.
 
-    The two signs are that the volume of a closed surface is on the unusual side of its faces (`_inverted_frames`), and
-    that a reflection explains the step to the frame. If the frame has the reference frame's faces, one sign is enough.
-    Otherwise, both are required, because the faces may be mirrored as well. If the surface has no inside on most
-    frames, a reflection is enough.
+    There are two signs: the volume of a closed surface is on the unusual side of its faces (`_inverted_frames`), and a
+    reflection explains the step to the frame. One sign is enough if the frame has the reference frame's faces.
+    Otherwise, the faces may be mirrored as well, so both are required, or only the reflection if the surface has no
+    inside on most frames.
     """
     side, inverted = context.once(_inverted_frames)
     reflected, same = set(reflected_frames(context)), set(same_surface(context))

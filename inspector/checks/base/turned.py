@@ -188,9 +188,8 @@ def _reflected_frames(context: CheckContext) -> tuple[int, ...]:
 def _came_by_itself(followed: Floats, odd: int, usual: Indices) -> bool:
     """Whether the motion itself leads to the pose, (s, 3), of a frame that looks mirrored.
 
-    Either an unmirrored frame shows the same pose, possibly rotated, as with a wing that beats from above to below, or
-    a rotation of one of the nearest unmirrored frames comes about as close to the pose as a reflection does, as when
-    only one part is displaced.
+    Either an unmirrored frame shows the same pose, possibly rotated, or a rotation of one of the nearest unmirrored
+    frames comes about as close to the pose as a reflection does.
     """
     by_rotation, by_either = _misses_to(followed[usual], followed[odd])
     nearest = np.argsort(np.abs(usual - odd), kind="stable")[:MIRROR_NEAR]
@@ -201,8 +200,8 @@ def _came_by_itself(followed: Floats, odd: int, usual: Indices) -> bool:
 def _is_posed(by_rotation: Floats, step: float) -> bool:
     """Whether one of the m unmirrored frames shows the pose of another frame, possibly rotated.
 
-    `by_rotation` contains the squared residuals of the best rotations to that pose, (m,); `step` is the usual residual
-    from one unmirrored frame to the next.
+    `by_rotation`, (m,), and `step` are squared residuals of best rotations: to that pose, and usually from one
+    unmirrored frame to the next.
     """
     return bool(by_rotation.min() <= MIRROR_BETTER.value**2 * step)
 

@@ -44,10 +44,7 @@ def run(context: CheckContext) -> Iterator[Finding]:
 
 
 def _cut_short(context: CheckContext) -> dict[int, int]:
-    """Find poses that are held for fewer frames than nearly all other poses.
-
-    Both neighbouring poses must have the usual length, and no frame number may be missing within the pose or next to
-    it.
+    """Find poses that are held for fewer frames than nearly all other poses, although no frame number is missing.
 
     Returns:
         Index of the first frame after the pose -> number of frames that are missing before it. Empty unless nearly all

@@ -64,9 +64,8 @@ def _other_faces(context: CheckContext) -> Iterator[Finding]:
 
 
 def _differ(facts: FrameFacts, base: FrameFacts) -> bool:
-    """Whether a frame's materials differ from the reference frame's.
+    """Whether the names of a frame's materials, or the materials of its faces, differ from the reference frame's.
 
-    Either their names differ, or the topology and the names are the same but some faces have different materials.
     Frames with a different number of faces are not compared. Differences that `material-numbering` and
     `faces-without-material` report don't count.
     """

@@ -25,10 +25,8 @@ def run(context: CheckContext) -> Iterator[Finding]:
 
 
 def _uses(context: CheckContext, further: bool) -> Iterator[Use]:
-    """Yield the uses of textures in map statements.
-
-    If `further` is true, only statements that are neither part of the format nor a common extension of it count.
-    Otherwise, only all other statements count.
+    """Yield the uses of textures in statements of the format and common extensions or, if `further` is true, in all
+    others.
     """
     for index in usable(context):
         materials = context.materials(index)

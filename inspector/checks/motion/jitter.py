@@ -121,9 +121,8 @@ def _off_cubic(context: CheckContext) -> Floats:
     """Return how far each sampled vertex is off the cubic through two frames before and two after, (n, s, 3), scene
     units.
 
-    If vertices can be followed, the motion that a vertex shares with the surrounding surface is subtracted first
-    (`incoherent`). NaN unless all five frames exist and are one step apart, and none of them repeats the previous
-    frame, is off its path, has far longer edges, or has its vertices in a different order.
+    If vertices can be followed, their motion is relative to the surrounding surface (`incoherent`). NaN if one of the
+    five frames is missing, not one step after the last, still, off its path, exploded or renumbered.
     """
     series = context.series
     rough, times = context.once(incoherent), series.times
@@ -155,8 +154,8 @@ def is_white(off: Floats) -> bool:
 def off_path_of(places: Sequence[Floats]) -> Floats:
     """Return the offset of the third of five positions from the cubic through the other four, scene units.
 
-    The five positions, at equal intervals, are arrays a to e of the same shape. The value of the cubic is (-a + 4 b + 4
-    d - e) / 6 (Lagrange's interpolation formula).
+    For positions a to e at equal intervals, the value of the cubic is (-a + 4 b + 4 d - e) / 6 (Lagrange's
+    interpolation formula).
     """
     a, b, c, d, e = places
     return np.asarray(c - (4.0 * (b + d) - (a + e)) / 6.0)
@@ -180,8 +179,8 @@ def _trembles(context: CheckContext, run: tuple[int, int]) -> bool:
 def _held_runs(context: CheckContext, least: float) -> list[tuple[int, int, float]]:
     """Find runs of frames on which held poses jitter, in a motion on twos, threes or fours.
 
-    The distance of the median vertex from its path must exceed `least`, in scene units. It is the median step between
-    two frames of a pose, divided by the square root of 2, because both frames are off their paths independently.
+    The distance of the median vertex from its path must exceed `least`, in scene units. It is the median step within a
+    pose, divided by the square root of 2, because both frames are off their paths independently.
 
     Returns:
         For each run: start, stop, and the largest of these distances, scene units. Empty if vertices can't be followed.

@@ -213,8 +213,8 @@ def _round(series: Series) -> Round | None:
 def _nearly_round(series: Series, same: float) -> Round | None:
     """Return the shortest cycle whose recurring poses are nearly equal, except on a few frames; None if there is none.
 
-    At least half of the cycle, and at least _SHORTEST frames, must recur. The frame one cycle after the first frame
-    must have the same pose, to within a mean distance of `same`, in scene units.
+    At least half of the cycle, and at least _SHORTEST frames, must recur. Poses with a mean distance of at most `same`,
+    in scene units, count as equal.
     """
     places = series.samples
     for length in range(_SHORTEST, 2 * len(places) // 3 + 1):
@@ -229,8 +229,8 @@ def _nearly_round(series: Series, same: float) -> Round | None:
 def _out_of_step(places: Floats, one: int, other: int) -> int:
     """Return the index of the frame that breaks the cycle, of two frames that should have the same pose.
 
-    It is the frame that is farther from the mean of the two frames next to the earlier frame, `one`, which must not be
-    the first frame of the sequence.
+    It is farther from the mean of the two frames next to the earlier frame, `one`, which must not be the first of the
+    sequence.
     """
     off = _mean_distances(places[[one, other]], (places[one - 1] + places[one + 1]) / 2.0)
     return one if off[0] > off[1] else other

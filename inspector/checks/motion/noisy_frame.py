@@ -110,8 +110,7 @@ def _rougher_frames(context: CheckContext) -> list[int]:
     """Return the indices of frames whose surface is far rougher than on any nearby frame, if vertices can't be
     followed.
 
-    A frame is left out if its farthest vertex is off the surrounding surface by far more than its median vertex. Empty
-    if the roughness is known on at most half of the frames.
+    A few displaced vertices don't make a surface rough. Empty if the roughness is known on at most half of the frames.
     """
     series = context.series
     with np.errstate(invalid="ignore", divide="ignore", over="ignore"):

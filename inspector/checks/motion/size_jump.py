@@ -94,9 +94,8 @@ def run(context: CheckContext) -> Iterator[Finding]:
 def scaled_frames(context: CheckContext) -> dict[int, float]:
     """Find single frames on which the whole object is larger or smaller than on the neighbouring frames.
 
-    All sizes of the object must change by about the same ratio: the quartiles of the distances between pairs of the
-    points from `places` or, if these points are corners of the bounding box, its sides. Most of the distances must
-    change as well, because a displaced part may change all quartiles. Frames that are turned or mirrored, or whose
+    All quartiles of the distances between points of the object must change by about the same ratio, and so must most of
+    the distances, because a displaced part may change all quartiles. Frames that are turned or mirrored, or whose
     vertices are scattered or in a different order, are left out.
 
     Returns:

@@ -143,11 +143,10 @@ def _bumps(context: CheckContext) -> Iterator[Finding]:
 
 
 def _leaping(context: CheckContext, index: int, spikes: set[int]) -> int:
-    """Return the number of vertices that leap on a frame with a spike.
+    """Return the number of vertices that leap on a frame with a spike, at least half as far as `Pop.vertex`.
 
-    A vertex counts if it is displaced at least half as far as `Pop.vertex`, relative to the nearest frames without a
-    spike and to the median of all vertices. If there is no such frame, or if the count is implausible, the number is
-    estimated from `Pop.share`.
+    The leap is measured from the nearest frames without a spike. If there are none, or if the count is implausible, the
+    number is estimated from `Pop.share`.
     """
     spike, base = pops_and_spikes(context).spikes[index], base_facts(context)
     torn = max(1, round(spike.share * base.vertices))
@@ -165,8 +164,7 @@ def _leaping(context: CheckContext, index: int, spikes: set[int]) -> int:
 def _strays(context: CheckContext) -> Iterator[Finding]:
     """Yield the finding for a few vertices that are much farther out than all others in the reference frame.
 
-    The reference frame is read again only if its bounding box is far larger than that of its sampled vertices. The
-    finding lists all frames with such a bounding box.
+    The reference frame is read again only if its bounding box is far larger than that of its sampled vertices.
     """
     series, reference = context.series, context.series.reference_index
     if reference is None or not series.samples.shape[1]:

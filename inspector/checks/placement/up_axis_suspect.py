@@ -123,8 +123,8 @@ def _sorts_after(one: Series, other: Series) -> bool:
 def _stands_along_z(series: Series) -> bool:
     """Whether the object stands on z = 0, with z up.
 
-    In most frames, it must rest on z = 0, but not on y = 0, and it must never sink below z = 0. In addition, its height
-    must be at least RISES times its width, and its centre close to the z axis (STANDS_OVER).
+    In most frames, it must rest on z = 0, but not on y = 0, and it must never sink below z = 0. It must also be high
+    (RISES) and close to the z axis (STANDS_OVER).
     """
     boxes = series.boxes[series.usable & (np.abs(series.boxes).max(axis=(1, 2)) <= limits.SINGLE_LARGEST.value)]
     if not len(boxes) or series.reference_index is None:

@@ -77,7 +77,7 @@ def run(context: CheckContext) -> Iterator[Finding]:
 def _main_square(frame: Frame) -> tuple[int, int, float]:
     """Return the column and row of the unit square that contains the most UVs, and its share of the UVs, 0 to 1.
 
-    The square that the texture fills has column 0 and row 0. All three values are 0 if no UV is finite.
+    The square that the texture fills is (0, 0). All three values are 0 if no UV is finite.
     """
     uvs = frame.uvs[:, :2]
     low = np.floor(np.nanmin(uvs, axis=0) + limits.UV_DIFFERENCE.value)

@@ -54,8 +54,7 @@ def run(context: CheckContext) -> Iterator[Finding]:
 def _reach(context: CheckContext, last: int) -> float:
     """Return the largest displacement of a corner's UV from the reference frame to another frame, texture widths.
 
-    0 if it is beyond the range of float64. The other frame must have the reference frame's faces and a UV at every
-    corner.
+    0 if it is beyond the range of float64. Both frames must have the same faces and a UV at every corner.
     """
     displacement = corner_uvs(context.frame(last)) - corner_uvs(context.reference_frame)
     reach = float(np.sqrt((displacement * displacement).sum(axis=1).max()))
