@@ -174,10 +174,8 @@ def _compared(pairs: Sequence[Pair], style: TextStyle, line: ProgressLine) -> It
 
 
 def _paired(discovery: Discovery, options: CompareOptions) -> tuple[str, list[tuple[FrameSequence, list[Pair]]]]:
-    """Pair each frame of each sequence with the frame that it is compared with.
-
-    Returns:
-        A description of the second frames of the pairs; and the sequences that have pairs, with their pairs.
+    """Pair each frame with the frame that it is compared with, by sequence, and describe the second frames of the
+    pairs.
     """
     out = options.corrected
     against = f"the corrected frames in {safe(str(out))}"

@@ -103,8 +103,7 @@ def find(words: Sequence[str]) -> list[Hit]:
     counts.
 
     Returns:
-        The pages with such passages, the most relevant first. Pages on which only generated tables contain the words
-        come last.
+        The pages with such passages, the most relevant first.
     """
     wanted = [word.casefold() for word in words]
 

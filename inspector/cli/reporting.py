@@ -77,13 +77,9 @@ def page_destination(arguments: Arguments[ReportOptions]) -> Path | None:
 def write_page(
     page: Path | None, result: FolderInspection, plan: Plan | None = None, delivery: Delivery | None = None
 ) -> None:
-    """Write the HTML page. Frames are read again for its pictures.
+    """Write the HTML page to `page`, unless it is None. Frames are read again for its pictures.
 
-    Args:
-        page: The path of the page (from `page_destination`); None to write no page.
-        result: The inspection.
-        plan: The plan of the fixes; None if there is no plan.
-        delivery: The delivery; None if nothing was delivered.
+    `plan` is None if there is no plan, `delivery` is None if nothing was delivered.
 
     Raises:
         Refusal: A file has been created at the path in the meantime.

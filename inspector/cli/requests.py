@@ -20,9 +20,7 @@ from inspector.surface.lettering_box import Rectangle
 def requested(arguments: Arguments[TextureOptions], picture: tuple[int, int] | None = None) -> FitRequest:
     """Make a request for a texture fit. Delivery rules supply values for options that aren't given.
 
-    Args:
-        arguments: The arguments of the command.
-        picture: Width and height, in pixels, if `--picture` isn't given; None for the size from the rules.
+    `picture` is the width and height, in pixels, if `--picture` isn't given; None for the size from the rules.
 
     Raises:
         UsageError: The front axis is the up axis.

@@ -82,16 +82,13 @@ class Task:
 def allocate(
     inspection: Inspection, choices: Sequence[Choice], barred: Sequence[Refused] = ()
 ) -> tuple[list[AnyStep], list[Refused]]:
-    """Plan the steps for a sequence.
+    """Plan the steps for a sequence, in the order in which fixes are applied, and return the fixes that were refused.
 
     Args:
         inspection: The inspection of the sequence.
         choices: The choices for the sequence.
         barred: Refusals of fixes on frames where they do harm, according to a trial of the plan; ignored for fixes that
             the user asked for by name.
-
-    Returns:
-        The steps in the order in which fixes are applied, and the fixes that were refused.
 
     Raises:
         Refusal: A fix or parameter is unknown; frames were chosen for a fix that acts on the whole sequence; two fixes

@@ -25,8 +25,8 @@ def bumps(context: CheckContext) -> dict[int, Pop]:
 
     Returns:
         Index of the frame -> the farthest vertex, its distance from the surrounding surface, and the share of vertices
-        that are about as far off. Empty if the distance is known on at most half of the frames, or if too many frames
-        are found for all of them to be faulty.
+        that are about as far off. Empty if the distance is known on at most half of the frames, or if implausibly many
+        frames are found.
     """
     series = context.series
     off = {index: bump for index in whole_surfaces(context) if (bump := series.facts[index].bump) is not None}
@@ -45,14 +45,10 @@ def bumps(context: CheckContext) -> dict[int, Pop]:
 
 
 def usual_around(ways: Floats, index: int) -> float:
-    """Return the distance above which the farthest vertex of a frame is unusual compared with nearby frames, scene
-    units.
+    """Return the distance above which the farthest vertex of a frame is unusual compared with nearby frames.
 
-    Infinite if the distance is known on too few nearby frames.
-
-    Args:
-        ways: Distance of each frame's farthest vertex from the surrounding surface, (n,), scene units; NaN if unknown.
-        index: Index of the frame.
+    In scene units; infinite if the distance is known on too few nearby frames. `ways` are the distances of each frame's
+    farthest vertex from the surrounding surface, (n,); NaN if unknown.
     """
     low = max(0, index - JUMP_WINDOW.value)
     around = np.delete(ways[low : index + JUMP_WINDOW.value + 1], index - low)

@@ -76,11 +76,8 @@ class CheckContext:
     measured: Measured = field(default_factory=Measured, repr=False)
 
     def of_check(self, check: str, explained: Iterable[Fraction] = ()) -> CheckContext:
-        """Return the context for one check, with its thresholds from the delivery rules.
-
-        Args:
-            check: Id of the check.
-            explained: Numbers of the frames that the check leaves out (see `Check.explained_by`).
+        """Return the context for one check, with its thresholds from the delivery rules and the frames that it leaves
+        out.
         """
         rule = self.settings.rules.checks.get(check, CheckRule())
         numbers = frozenset(explained)
@@ -91,9 +88,8 @@ class CheckContext:
     def once(self, measure: Callable[[CheckContext], T]) -> T:
         """Return the result of `measure` for the sequence, which is computed once per run for all checks.
 
-        Args:
-            measure: A function at the top level of a module. Its context contains no thresholds from delivery rules,
-                and no explained frames.
+        `measure` must be at the top level of a module. Its context has no thresholds from delivery rules, and no
+        explained frames.
         """
         results = self.measured.results
         if measure not in results:

@@ -38,12 +38,7 @@ def count_findings(context: CheckContext, check: Check, thing: str, count: Count
     """Yield one finding about all frames whose count differs from the reference frame's, if there are any.
 
     If the count changes throughout, the finding is a note. Frames whose difference another check explains are left out.
-
-    Args:
-        context: The sequence.
-        check: The check that reports the finding.
-        thing: Name of the counted elements, in the singular.
-        count: Function that counts the elements of a frame.
+    `thing` is the noun in the singular.
 
     Raises:
         NotApplicable: Every frame is empty or can't be read.

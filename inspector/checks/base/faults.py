@@ -26,18 +26,10 @@ def fault_finding(
     thing: str = "face",
     fixes: tuple[str, ...] = (),
 ) -> Finding:
-    """Make one finding about all frames that have faults of one kind.
+    """Make one finding about all frames that have faults of one kind, as returned by `faults`; at least one.
 
-    The message is `N faces WORDS`, or `up to N faces WORDS` if the number differs between the frames.
-
-    Args:
-        context: The sequence.
-        check: Id of the check.
-        severity: Severity of the finding.
-        met: Pairs of a frame's index and its faults, as returned by `faults`; at least one pair.
-        words: Text of the message after the number and the noun.
-        thing: Name of the counted elements, in the singular.
-        fixes: Ids of the fixes for the finding.
+    The message is `N faces WORDS`, or `up to N faces WORDS` if the number differs between the frames. `thing` is the
+    noun in the singular.
     """
     most = max(problem.count for _, problem in met)
     least = min(problem.count for _, problem in met)

@@ -236,10 +236,7 @@ def _finding(
 def problem_places(context: CheckContext, met: Iterable[tuple[int, Problem]], element: str | None) -> tuple[Where, ...]:
     """Return the first few locations of a problem: the first location in each frame, then the second, and so on.
 
-    Args:
-        context: The sequence.
-        met: Pairs of a frame's index and the problem in the frame.
-        element: Name of the elements in the locations, such as "face"; None if the locations have only lines.
+    `met` are pairs of a frame's index and the problem; `element` names the elements, or is None for lines only.
     """
     ranked = [
         (rank, order, Where(context.file_name(index), place.line, _element(element, place.element)))

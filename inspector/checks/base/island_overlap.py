@@ -106,13 +106,10 @@ def _with_extent(box: Box) -> Box:
 
 
 def _partly(cell: Indices, island: Indices, layers: Indices) -> Flags:
-    """Whether each cell has unintended overlap, (n,): one island covers it more than once, or islands overlap only in
-    part.
+    """Whether each cell has unintended overlap, (n,): an island covers it twice, or islands overlap only in part.
 
-    Args:
-        cell: Index of the cell, for each pair of a face and a cell that it covers, (p,).
-        island: Index of the face's island, for each pair, (p,).
-        layers: Number of faces that cover each cell, (n,).
+    `cell` and `island` belong to the pairs of a face and a cell that it covers, (p,). `layers` is the number of faces
+    that cover each cell, (n,).
     """
     pairs = np.unique(cell * (int(island.max(initial=0)) + 1) + island)
     cell, island = np.divmod(pairs, int(island.max(initial=0)) + 1)

@@ -54,11 +54,8 @@ JUMP_BESIDE = Threshold(
 
 
 def centre_jumps(context: CheckContext, least: float) -> tuple[list[int], Jumps]:
-    """Find jumps of the centre of the bounding box.
-
-    Args:
-        context: The sequence.
-        least: Distance that a jump must exceed, in diagonals of the reference frame (JUMP_DIAGONALS).
+    """Find jumps of the centre of the bounding box by more than `least` diagonals of the reference frame
+    (JUMP_DIAGONALS).
 
     Returns:
         Indices of the frames with a bounding box, and the jumps, as positions in the list of these indices.
@@ -117,11 +114,7 @@ def moved_beyond_scaling(context: CheckContext, index: int, beside: list[int], l
 
 
 def size_jumps(context: CheckContext, least: float) -> tuple[list[int], Jumps]:
-    """Find jumps in size of more than (`least` - 1) times the median size.
-
-    Args:
-        context: The sequence.
-        least: The value of JUMP_SIZE.
+    """Find jumps in size of more than (`least` - 1) times the median size; `least` is the value of JUMP_SIZE.
 
     Returns:
         Indices of the frames whose size is known, and the jumps, as positions in the list of these indices.

@@ -222,14 +222,7 @@ def spot_finding(
 ) -> Finding:
     """Make one finding about all frames of these locations. It lists only the first few locations.
 
-    Args:
-        context: The sequence.
-        check: Id of the check.
-        severity: Severity of the finding.
-        message: The problem in words.
-        spots: The locations with their frames.
-        numbers: Values that prove the problem. The number of locations is added.
-        fixes: Ids of the fixes for the finding.
+    The number of locations is added to the values that prove the problem (`numbers`).
     """
     spots = list(spots)
     indices = sorted({index for spot in spots for index in spot.indices})
@@ -257,8 +250,8 @@ def name_changes(usual: Iterable[Name], found: Iterable[Name]) -> tuple[str, int
     """Compare the names in a frame with the usual names, which are those in the reference frame.
 
     Returns:
-        The difference in words, such as "missing: `a`; new: `b` and `c`" ("" if there is none), the number of missing
-        names, and the number of new names.
+        The difference in words, such as "missing: `a`; new: `b` and `c`" ("" if there is none), and the numbers of
+        missing and of new names.
     """
     gone, new = sorted({*usual} - {*found}), sorted({*found} - {*usual})
     words = (f"{word}: {named(names)}" for word, names in (("missing", gone), ("new", new)) if names)

@@ -165,8 +165,8 @@ def slips(context: CheckContext) -> dict[int, float]:
     shape, a frame is also found if it shows a neighbouring frame's pose, shifted as a whole.
 
     Returns:
-        Index of the frame -> distance from the path, or length of the shift, scene units. Empty if there are so many
-        such frames that the sequence is a set of poses.
+        Index of the frame -> distance from the path, or length of the shift, scene units. Empty if so many frames are
+        found that the sequence is a set of poses.
     """
     return context.once(_slips)
 
@@ -207,15 +207,11 @@ def _usual_along(path: Floats, index: int) -> float:
 
 
 def _shifted(followed: Floats, apart: Flags, rounding: float, least: float) -> dict[int, float]:
-    """Find single frames that show a neighbour's pose, shifted as a whole: index -> length of the shift, scene units.
+    """Find single frames that show a neighbour's pose, shifted as a whole by more than `least`, in scene units.
 
-    Empty unless most other steps between frames change the shape.
-
-    Args:
-        followed: Positions, (n, s, 3), scene units.
-        apart: Whether there is a gap before each frame, (n,), as returned by `gaps`.
-        rounding: Smallest difference that the decimal places in the files can express, scene units.
-        least: Length that the shift must exceed, scene units.
+    Returns:
+        Index of the frame -> length of the shift, scene units. Empty unless most other steps between frames change the
+        shape.
     """
     steps = np.diff(followed, axis=0)
     shifts = steps.mean(axis=1)
@@ -240,8 +236,8 @@ def strays(context: CheckContext) -> dict[int, float]:
     The motion before and after must be smooth.
 
     Returns:
-        Index of the frame -> root-mean-square distance, scene units. Empty if vertices can't be followed, or if there
-        are so many such frames that the sequence is a set of poses.
+        Index of the frame -> root-mean-square distance, scene units. Empty if vertices can't be followed, or if so many
+        frames are found that the sequence is a set of poses.
     """
     return context.once(_strays)
 

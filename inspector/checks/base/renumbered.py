@@ -238,14 +238,11 @@ def _weights(times: Floats, nodes: Sequence[int] | Indices, index: int) -> Float
 
 
 def _usual_miss(context: CheckContext, sound: Flags, index: int, nodes: tuple[int, ...]) -> float | None:
-    """Measure how far the sampled vertices are from their predicted positions on the surrounding frames.
+    """Return how far the sampled vertices are from their predicted positions on the surrounding frames, scene units.
 
-    Each surrounding frame is predicted from the sound frames that have the same offsets from it as `nodes` have from
-    `index`.
-
-    Returns:
-        The largest root-mean-square distance on any surrounding frame, scene units. None if fewer than two frames can
-        be compared, or if a distance is not finite.
+    Each surrounding frame is predicted from frames with the same offsets as `nodes` have from `index`. The result is
+    the largest root-mean-square distance. None if fewer than two frames can be compared, or if a distance is not
+    finite.
     """
     samples, times, offsets = context.series.samples, context.series.times, np.array(nodes) - index
     low, high = max(0, index - JUMP_WINDOW.value), min(len(sound), index + JUMP_WINDOW.value + 1)

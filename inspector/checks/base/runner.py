@@ -42,12 +42,8 @@ def by_reason(pairs: Iterable[tuple[str, str]]) -> dict[str, list[str]]:
 def run_checks(context: CheckContext, checks: Sequence[Check]) -> Verdict:
     """Run checks on one sequence, with the severities and thresholds from the delivery rules.
 
-    If a check fails, its error is recorded, and the other checks still run. Checks that the rules switch off are
-    skipped.
-
-    Args:
-        context: The sequence.
-        checks: The checks, in any order. A check always runs after the checks that explain its findings.
+    Each check runs after the checks that explain its findings, unless the rules switch it off. If it fails, its error
+    is recorded, and the other checks still run.
 
     Raises:
         CycleError: The checks explain each other in a cycle (graphlib).

@@ -74,13 +74,10 @@ _UNITS = {
 
 
 def unit_factor(ratio: float, closest: float = math.inf) -> float | None:
-    """Return the factor between units that is closest to a ratio of sizes, such as 100, 0.01 or 2.54; None if none is
-    close.
+    """Return the factor between units, such as 100, 0.01 or 2.54, that is closest to a ratio of sizes.
 
-    Args:
-        ratio: A size divided by the expected size.
-        closest: Maximum ratio between `ratio` and the factor, 1 or more. The maximum for each factor in UNIT_FACTORS
-            also applies.
+    None unless it is close: to within the maximum ratio `closest` (1 or more), and the maximum for the factor in
+    UNIT_FACTORS.
     """
     best: tuple[float, float] | None = None
     for unit, rough in UNIT_FACTORS.value.items():
@@ -98,7 +95,7 @@ def units_of(factor: float) -> str:
 
 
 def unit_error(context: CheckContext) -> float | None:
-    """Return the factor between units by which the reference frame is too large; below 1 if it is too small.
+    """Return the factor between units by which the reference frame is too large, such as 100, 0.01 or 2.54.
 
     Its size is compared with the stated size or, if no size is stated, with the sizes of twins, which are other
     sequences of the same model. More twins must differ from it by a factor between units than agree with it, so if
@@ -106,8 +103,7 @@ def unit_error(context: CheckContext) -> float | None:
     one model may also have different sizes on purpose.
 
     Returns:
-        The factor, such as 100, 0.01 or 2.54. None if the size is right, or if no factor between units explains the
-        error.
+        The factor; None if the size is right, or if no factor between units explains the error.
 
     Raises:
         NotApplicable: The reference frame has no size, or there is nothing to compare it with.

@@ -111,8 +111,7 @@ def ellipsoids(context: CheckContext) -> Floats:
 
     Returns:
         Positions, (n, 6, 3), scene units. NaN in frames that have no such points, or in which faces are missing. NaN in
-        all frames if the points were measured on at most half of them; they aren't measured if vertices can be
-        followed.
+        all frames if the points were measured on at most half of them, as where vertices can be followed.
     """
     series = context.series
     points = np.full((len(series.facts), 6, 3), np.nan)
@@ -177,12 +176,9 @@ def _restlessness(followed: Floats) -> float:
 
 
 def _beyond_a_field(context: CheckContext) -> Floats | None:
-    """Subtract the best-fitting cubic field over the surface from the positions of the sampled vertices.
+    """Subtract the best-fitting cubic field over the surface from the positions of the sampled vertices, (n, s, 3).
 
-    If few vertices are sampled, the degree is lower.
-
-    Returns:
-        The remainder, (n, s, 3), scene units; None if vertices can't be followed or are all at one point.
+    None if vertices can't be followed or are all at one point. If few vertices are sampled, the degree is lower.
     """
     samples, reference = context.series.samples, context.series.reference_index
     if reference is None or places(context) is not samples or not np.isfinite(samples[reference]).all():

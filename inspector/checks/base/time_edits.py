@@ -130,16 +130,10 @@ def motion_of(path: Floats, apart: Flags, rounding: float) -> Motion:
 
 
 def _misfits(motion: Motion, fits: Sequence[Fit], degree: int) -> Floats:
-    """Measure how far each run of k frames is from the best-fitting polynomial over time.
+    """Return the sum of squared residuals of the best-fitting polynomial, for each fit and each run of k frames, (f,
+    m).
 
-    Args:
-        motion: The motion.
-        fits: The fits to measure, all for the same number of frames, k.
-        degree: Degree of the polynomial.
-
-    Returns:
-        The sum of squared residuals for each fit and each of the m runs, (f, m), scene units squared; NaN if a step in
-        the run is unknown.
+    In scene units squared; NaN if a step in the run is unknown. All fits must be for k frames.
     """
     steps = len(fits[0][0]) - 1
     count = motion.frames - steps

@@ -89,12 +89,9 @@ def _reporting_check(context: CheckContext, index: int, change: FaceChange) -> s
 
 
 def changed_places(context: CheckContext, changes: dict[int, FaceChange]) -> tuple[Where, ...]:
-    """Return the location of the first different face in the first frame of each distinct topology, for a few
-    topologies.
+    """Return the location of the first different face in the first frame of each distinct topology, for a few of them.
 
-    Args:
-        context: The sequence.
-        changes: How the faces of frames differ, by index of the frame.
+    `changes` describes how the faces of frames differ, by index of the frame.
 
     Raises:
         MeshqcError: A file can't be read any more.

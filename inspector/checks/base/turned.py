@@ -127,8 +127,8 @@ def _odd_frames(samples: Floats, frames: list[int]) -> tuple[int, ...]:
 def turned_surfaces(followed: Floats) -> tuple[int, ...]:
     """Return the indices, ascending, of single frames whose surface is turned about the origin, as by a change of axes.
 
-    The turn, and not a step of the motion, must explain the position and the extent of the surface. Empty if there are
-    so many such frames that the turns are part of the motion.
+    The turn, and not a step of the motion, must explain the surface's position and extent. Empty if so many frames are
+    found that the turns are part of the motion.
 
     Args:
         followed: Points of the ellipsoid of each frame, (n, 6, 3).

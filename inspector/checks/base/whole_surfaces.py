@@ -23,14 +23,9 @@ def whole_indices(facts: FrameFacts) -> bool:
 
 
 def odd_edges(context: CheckContext, counted: Count) -> list[int]:
-    """Return the indices of the few frames with edges of one kind, in a mesh whose topology changes from frame to
-    frame.
+    """Return the indices of the few frames with edges that `counted` counts, in a mesh whose topology keeps changing.
 
     Empty if the topology doesn't change, or if more than SIDE_SHARE of the frames have such edges.
-
-    Args:
-        context: The sequence.
-        counted: Function that counts these edges in a frame.
     """
     if not mesh_changes_throughout(context):
         return []

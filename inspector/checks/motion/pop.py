@@ -84,7 +84,7 @@ def run(context: CheckContext) -> Iterator[Finding]:
 def _torn_frames(context: CheckContext) -> dict[int, float]:
     """Find torn frames, whose edges are far longer than on neighbouring frames, although the vertex order is the same.
 
-    If most frames have such long edges, the frames with short edges are returned instead.
+    If most frames have long edges, the frames with short edges are returned instead.
 
     Returns:
         Index of the frame -> ratio of its edge length to that of the nearest frame that isn't torn.

@@ -100,7 +100,7 @@ def scaled_frames(context: CheckContext) -> dict[int, float]:
 
     Returns:
         Index of the frame -> ratio of the object's size to the size expected from the neighbouring frames. Empty if
-        fewer than two points are available, or if there are so many such frames that the sequence is a set of poses.
+        there are fewer than two points, or if so many frames are found that the sequence is a set of poses.
     """
     followed = places(context)
     if followed.shape[1] < 2:
@@ -158,8 +158,7 @@ def most_change(around: Floats, mean: float) -> bool:
 
     Args:
         around: Logarithms of the distances on the five frames, (5, d).
-        mean: Mean, over all sizes of the object, of the logarithm of the actual size divided by the expected size on
-            the middle frame.
+        mean: Mean logarithm, over the sizes, of the actual size divided by the expected size on the middle frame.
     """
     around = around[:, np.isfinite(around).all(axis=0)]
     shares = (around[2] - replaced(around, 2)) / mean

@@ -47,12 +47,7 @@ def _finding(
 ) -> Finding:
     """Make the finding. A fix for all frames is offered only if all frames are wrong by a factor between two units.
 
-    Args:
-        context: The sequence.
-        severity: The severity; a note if the factor is not one between two units.
-        factor: The ratio of the object's size to the expected size.
-        message: The message about the reference frame.
-        others: Indices of the frames in another unit, which are not wrong by this factor.
+    `factor` is the ratio of the object's size to the expected size. The frames `others` are in another unit.
     """
     right = set(context.numbers(list(others)))
     numbers = tuple(dict.fromkeys(facts.number for facts in context.series.facts if facts.number not in right))
