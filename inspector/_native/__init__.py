@@ -93,7 +93,7 @@ class CornerRun:
     """Consecutive faces whose corners all have the same form.
 
     Attributes:
-        offsets: Index of the first corner of each face, followed by the number of corners, (n + 1,) int64.
+        offsets: Index of the first corner of each face, and the number of corners, (n + 1,) int64.
         v: Vertex indices as written, (c,) int32.
         vt: UV indices as written, (c,) int32; None if no corner has a UV.
         vn: Normal indices as written, (c,) int32; None if no corner has a normal.
@@ -129,13 +129,13 @@ def read_faces(text: bytes | memoryview, start: int, keyword: bytes, size: int, 
 
 @dataclass(frozen=True, slots=True)
 class Special:
-    """Kinds of bytes in a text that need special treatment.
+    """Whether a text contains bytes that need special treatment.
 
     Attributes:
-        nul: Whether the text contains a NUL.
-        carriage_return: Whether the text contains a carriage return.
-        backslash: Whether the text contains a backslash.
-        beyond_ascii: Whether the text contains a byte above 127.
+        nul: A NUL.
+        carriage_return: A carriage return.
+        backslash: A backslash.
+        beyond_ascii: A byte above 127.
     """
 
     nul: bool

@@ -40,7 +40,7 @@ class FixRequest:
         inspection: The inspection of the folder, with the user's statements about it.
         folder: The folder, as the user wrote it.
         options: The options of the command.
-        saved: The plan given with `--plan`; None if the option isn't given.
+        saved: The plan given with `--plan`; None without this option.
     """
 
     inspection: FolderInspection

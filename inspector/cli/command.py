@@ -83,13 +83,12 @@ class _Parser(argparse.ArgumentParser):
 
 
 class Options(argparse.Namespace):
-    """The options of a command.
+    """The options of a command, with defaults for options that exist only in some commands.
 
-    Options that exist only in some commands have a default here, so that shared code can read them in every command.
     Except for `folder`, `color` and `no_cache`, an option that isn't given is None.
 
     Attributes:
-        folder: The folder or file to work on; the current folder if the command takes no folder or file.
+        folder: The folder or file to work on; the current folder if the command takes neither.
         color: When colours are used: "auto", "always" or "never".
         frames: First and last frame number of the range that should exist.
         size: Longest side of the object in the reference frame, in scene units.
@@ -97,7 +96,7 @@ class Options(argparse.Namespace):
         reference: Number of the reference frame.
         fps: Frames per second.
         uvs_from: Mesh file whose UVs a fix may copy.
-        invent_at_most: Maximum number of frames that a fix may add to a sequence; None for the default maximum.
+        invent_at_most: Maximum number of frames that a fix may add to a sequence.
         no_cache: Whether every frame is measured from scratch, and no measurements are saved.
         cluster: Address of a Dask scheduler; None to measure on this machine.
     """
@@ -178,15 +177,15 @@ class Command(Generic[OptionsT]):
 
     Attributes:
         name: The word after `meshqc`; "" for the terminal UI.
-        topic: The heading under which `meshqc --help` lists the command; None if the command is not listed.
+        topic: The heading under which `meshqc --help` lists the command; None for an unlisted command.
         summary: The purpose of the command, in one sentence.
         options: Class of the parsed options.
         add_options: Function that adds the options to a parser.
         run: Function that does the work and returns the exit code. It imports slow modules only when it is called.
         examples: Command lines that work in this order, in the folder in which `meshqc demo harbour` was run.
-        folder: The folder or file that the command works on; None if the command takes no folder or file.
+        folder: The folder or file that the command works on; None if it takes neither.
         usage: The words after the folder or file in the usage line.
-        notes: Text below the examples, such as exit codes. It is a function if the text depends on other commands.
+        notes: Text below the examples, such as exit codes, or a function that returns it.
         description: The first paragraph of the help; "" to use the summary.
     """
 

@@ -60,7 +60,7 @@ class Hit:
 
     Attributes:
         topic: Name of the page.
-        lines: The lines of such passages that contain at least one of the words, in the order of the page.
+        lines: The lines of such passages that contain one of the words, in the order of the page.
     """
 
     topic: str

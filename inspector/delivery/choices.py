@@ -24,8 +24,8 @@ class Choice:
         fix: Id of the fix.
         parameters: Parameters of the fix. Missing parameters have their default values.
         sequence: Key of one sequence (see `sequence_key`); None to let `drafting.for_this_folder` choose the sequences.
-        frames: Frame numbers in the source. None for the frames of the findings that name the fix or, if no finding
-            names the fix, for all frames to which it can be applied.
+        frames: Frame numbers in the source. None for the frames of the findings that name the fix or, if there are
+            none, for all frames to which it can be applied.
         asked: Whether the user chose the fix by name. If such a fix can't be applied, no plan is made. Any other fix
             that can't be applied is left out, and the plan records the refusal.
     """

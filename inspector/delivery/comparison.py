@@ -41,9 +41,9 @@ class _Pair:
     Attributes:
         plan: The plan.
         after: Errors and warnings of the delivered frames.
-        number: Source frame number of each delivered frame, by delivered frame number.
-        facts: Facts of the delivered frames, by source frame number.
-        inherited: By the number of a frame that was made: the numbers of the source frames from which it was made.
+        number: Delivered frame number -> source frame number.
+        facts: Source frame number -> facts of the delivered frame.
+        inherited: Number of a frame that was made -> numbers of the source frames from which it was made.
         touched: Source frame numbers of the frames that a step changes or makes.
         moved: Frames among `touched` in which a step may move vertices.
         steps: The steps that may have caused the findings.

@@ -24,7 +24,7 @@ class AffectedElements:
     Attributes:
         faces: Indices of the faces, from 0, ascending, (k,).
         vertices: Indices of the vertices, from 0, ascending, (m,).
-        first_only: Whether the elements come from the finding's locations, so that more elements may be affected.
+        first_only: Whether only the finding's first few locations are included.
     """
 
     faces: Indices = field(default_factory=_none)

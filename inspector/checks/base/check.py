@@ -20,7 +20,7 @@ returns indices from 0, ascending, (k,), or None if the frames can't be compared
 
 
 class NotApplicable(Exception):
-    """Raised by a check that can't judge a sequence. The message is shown as the reason for skipping the check."""
+    """Raised by a check that can't judge a sequence, with the reason for skipping the check as its message."""
 
 
 @dataclass(frozen=True, slots=True)
@@ -28,7 +28,7 @@ class Rationale:
     """The explanation of a check for artists.
 
     Attributes:
-        what: The problem that the check looks for, and why it matters.
+        what: The problem, and why it matters.
         after_import: The visible consequence after the import.
         what_to_do: How to repair the problem.
     """
@@ -42,8 +42,8 @@ class CheckScope(Enum):
     """The data that a check needs.
 
     Attributes:
-        FILES: File names and frame numbers, but no content of frames.
-        FRAME: Some frames. Each frame is judged by itself or compared with the reference frame.
+        FILES: File names and frame numbers.
+        FRAME: Some frames, each by itself or with the reference frame.
         SEQUENCE: All frames, in order.
     """
 
@@ -59,16 +59,16 @@ class Check:
     Attributes:
         id: Name of the check: a few plain words joined with hyphens.
         title: Short name for lists.
-        severity: The highest severity that the findings can have.
+        severity: The highest severity of the findings.
         rationale: The explanation that `meshqc explain` shows.
         run: Function that yields the findings, without side effects. It may raise NotApplicable.
         fixes: Ids of the fixes for the findings.
         scope: The data that the check needs.
         thresholds: The limits that decide what is reported.
-        needs: The kinds of content that the check judges. The check is skipped if the format of any frame can't contain
-            all these kinds.
-        explained_by: Ids of checks whose findings may explain the findings of this check. They run first, and
-            `context.explained` contains the frames that they report. This check leaves these frames out.
+        needs: The kinds of content that the check judges. The check is skipped if a frame's format can't contain all of
+            them.
+        explained_by: Ids of checks that run first. This check leaves out the frames that they report
+            (`context.explained`).
         affected_faces: Function that finds all affected faces in a frame; None to use the locations of the finding.
         affected_vertices: Function that finds all affected vertices in a frame; None to use the locations.
     """

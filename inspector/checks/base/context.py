@@ -39,7 +39,7 @@ class Measured:
     Attributes:
         frames: Frames that were read again, by index.
         materials: Libraries, materials and maps, by index of the frame.
-        face_changes: Differences between a frame's faces and the reference frame's, by digest of the frame's topology.
+        face_changes: Differences from the reference frame's faces, by digest of the topology.
         results: Results of the functions passed to `CheckContext.once`, by function.
     """
 
@@ -58,11 +58,11 @@ class CheckContext:
         settings: The facts that the user stated, and the delivery rules.
         resolver: Finds the files of libraries and maps.
         siblings: The other sequences of the folder.
-        marks: Facts about the frames from the folder's receipt; empty if the folder has no receipt.
-        thresholds: Values that the delivery rules set for this check, by name of the threshold.
+        marks: Facts about the frames from the folder's receipt; empty without a receipt.
+        thresholds: This check's values in the delivery rules, by name of the threshold.
         explained: Numbers of the frames that this check leaves out (see `Check.explained_by`).
         load: Function that reads the frame of a file.
-        measured: Values measured so far in this run, shared by all checks.
+        measured: Values measured so far in this run, for all checks.
     """
 
     series: Series
@@ -76,8 +76,9 @@ class CheckContext:
     measured: Measured = field(default_factory=Measured, repr=False)
 
     def of_check(self, check: str, explained: Iterable[Fraction] = ()) -> CheckContext:
-        """Return the context for one check, with its thresholds from the delivery rules and the frames that it leaves
-        out.
+        """Return the context for one check, with its thresholds in the delivery rules.
+
+        `explained` are the frames that the check leaves out (see `Check.explained_by`).
         """
         rule = self.settings.rules.checks.get(check, CheckRule())
         numbers = frozenset(explained)

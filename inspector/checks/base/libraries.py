@@ -42,7 +42,7 @@ class UsedLibrary:
         path: Path of the file.
         file: The path relative to the inspected folder.
         library: Contents of the file; None if it can't be read.
-        indices: Indices of the frames that refer to the file.
+        indices: Indices of the frames.
     """
 
     path: Path
@@ -259,9 +259,9 @@ def name_changes(usual: Iterable[Name], found: Iterable[Name]) -> tuple[str, int
 
 
 class Subject:
-    """Names with their noun, for messages, and verbs that agree with the number of names.
+    """Names with their noun, for messages, such as "material `a`" or "materials `a` and `b`".
 
-    For example, f"{subject} {subject:is/are} used" is "material `a` is used" or "materials `a` and `b` are used".
+    For example, f"{subject} {subject:is/are} used" is "material `a` is used".
     """
 
     def __init__(self, thing: str, names: Iterable[Name]) -> None:

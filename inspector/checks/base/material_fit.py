@@ -37,7 +37,7 @@ class MaterialFit:
     """The fit of a texture on the surface of a material.
 
     Attributes:
-        aspects: Aspects (width / height) that parts of the surface require of the texture, at the percentiles in
+        aspects: Aspects (width / height) that the surface requires of the texture, at the percentiles in
             texture_fit.SHARES.
         reading: Orientation that lettering would have on the surface.
     """

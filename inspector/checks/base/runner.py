@@ -22,8 +22,8 @@ class Verdict:
 
     Attributes:
         findings: Findings, sorted by severity (highest first), and then by first frame.
-        skipped: Pairs of the id of a skipped check and the reason.
-        failed: Pairs of the id of a failed check and the error.
+        skipped: Pairs of a skipped check's id and the reason.
+        failed: Pairs of a failed check's id and the error.
     """
 
     findings: tuple[Finding, ...]

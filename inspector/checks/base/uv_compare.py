@@ -19,9 +19,8 @@ class UvDifference:
     """How the UVs of two frames with the same faces differ.
 
     Attributes:
-        kind: "renumbered" (the same coordinates at all corners, with different indices), "shifted" (all indices off by
-            the same constant), "reassigned" (corners use each other's UVs) or "seams" (the seams are in different
-            places).
+        kind: "renumbered" (the same coordinates, with different indices), "shifted" (all indices off by the same
+            constant), "reassigned" (corners use each other's UVs) or "seams" (different seams).
         faces: Indices, from 0, of the faces whose coordinates differ, ascending, (k,).
         corners: Number of corners that have different coordinates.
         shift: The constant, if the kind is "shifted"; otherwise 0.

@@ -25,7 +25,7 @@ class _Collision:
 
     Attributes:
         files: Path of each file, relative to the inspected folder -> name of a file that it collides with.
-        indices: Indices of the frames whose own file, library or texture is one of these files.
+        indices: Indices of the frames that use such a file.
     """
 
     files: dict[Name, Name] = field(default_factory=dict)

@@ -32,8 +32,7 @@ class _Form:
         kind: The name of the property in the finding's numbers.
         severity: The severity of the finding.
         holds: Function that returns whether a decoded texture has the property.
-        how: Function that receives the subject, and the textures that have the property, and returns the words after
-            the subject in the message.
+        how: Function that returns the words after the subject in the message, given the subject and the textures.
     """
 
     kind: str

@@ -69,9 +69,9 @@ class Seam:
     Attributes:
         distance: The distance from the last frame to the first.
         usual: The median step from one frame to the next.
-        longest: The longest step between two frames that are on their path.
-        away: The largest distance from the first frame to a frame that is on its path.
-        held: Whether the sampled vertices stay still both in the first step and in the last step.
+        longest: The longest step between two frames on their path.
+        away: The largest distance from the first frame to a frame on its path.
+        held: Whether the sampled vertices stay still in both the first and the last step.
     """
 
     distance: float

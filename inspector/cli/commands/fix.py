@@ -22,21 +22,21 @@ FORMS = {
 
 
 class FixOptions(shared.ReportOptions):
-    """Options of `fix`.
+    """Options of `fix`. A value that isn't given is None, except that `add` and `without` are empty.
 
     Attributes:
-        output: The corrected folder; None if the option isn't given.
+        output: The corrected folder.
         add: Fixes given with `--with`, and their parameters.
         all: Whether all fixes for the findings are applied.
-        normalise: The axis that points up in the source, given with `--normalise`; None if the option isn't given.
+        normalise: The axis that points up in the source, given with `--normalise`.
         without: Ids of the fixes to leave out.
-        only: Fixes given with `--only`, and their parameters; None if the option isn't given.
-        plan: File of a saved plan; None if the option isn't given.
+        only: Fixes given with `--only`, and their parameters.
+        plan: File of a saved plan.
         form: A key of FORMS. If None, OBJ frames are written, but only if there is something to fix.
-        unit: Unit of length of the scene; None if the option isn't given.
+        unit: Unit of length of the scene.
         share_textures: Whether GLB frames refer to texture files instead of containing the textures.
         dry_run: Whether the plan is only shown.
-        save: The file in which the plan is saved; None to save no plan.
+        save: The file in which the plan is saved.
         json: Whether the plan and the outcome are printed as JSON.
     """
 

@@ -11,16 +11,16 @@ from inspector.cli.command import PICTURE_EXIT_CODES, Arguments, Command, Group,
 
 
 class PictureOptions(shared.TextureOptions):
-    """Options of `picture`.
+    """Options of `picture`. A value that isn't given is None.
 
     Attributes:
         output: The new file.
-        frame: Numbers of the frames to draw; None if the other options choose them.
-        sheet: Number of frames in a contact sheet; None for no contact sheet.
+        frame: Numbers of the frames to draw.
+        sheet: Number of frames in a contact sheet.
         animate: Whether all frames are drawn as an animation.
-        step: Interval between the frames of an animation: 2 for every second frame; None for every frame.
-        texture: Image files to draw as textures, each in its own picture; None if the option isn't given.
-        normal_map: File of a normal map for the surface; None for no normal map.
+        step: Interval between the frames of an animation: 2 for every second frame.
+        texture: Image files to draw as textures, each in its own picture.
+        normal_map: File of a normal map for the surface.
         maps: Whether materials are drawn with their own maps.
         closeup: Whether the lettering box fills the picture.
         plain: Whether the picture is drawn without textures.

@@ -18,7 +18,7 @@ class UnpackOptions(shared.VerdictOptions):
         mesh: Paths or patterns of the meshes to unpack; empty for all meshes.
         split: Whether each mesh becomes a separate sequence.
         uv_set: Name of a UV set; None for the main UV set.
-        step: Interval between the frames to unpack: 1 for every frame, 2 for every second frame.
+        step: Interval between the frames to unpack: 2 for every second frame.
         start: Number of the first whole frame in the new folder; None to keep the numbers.
         sub_frames: Whether samples between whole frames are unpacked.
         blend: Whether frames between two samples are interpolated.
