@@ -170,7 +170,8 @@ def _share(
 ) -> set[Fraction]:
     """Assign frames to the fix, and return the assigned frames.
 
-    `left` contains the frames that still need a fix. It loses frames on which another fix sets the same value.
+    `left` contains the frames that still need a fix. Frames on which another fix sets the same value are removed
+    from it.
     """
     free = {frame for frame in left if all(taken.get((claim, frame), task) is task for claim in task.fix.claims)}
     accepted = _accepted(inspection, task, tuple(sorted(free)), refusals)

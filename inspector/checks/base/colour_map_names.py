@@ -91,7 +91,7 @@ class _Images:
 
     Attributes:
         by_name: Images by the words in their names.
-        by_subject: Images whose names contain a word for colour, by the other words.
+        by_subject: Images whose names contain a word for colour, by the other words in their names.
         maps: For each material, the words in the file name of each of its maps.
     """
 

@@ -56,7 +56,7 @@ class CheckContext:
     Attributes:
         series: The sequence to check.
         settings: The facts that the user stated, and the delivery rules.
-        resolver: Finds the files of libraries and maps.
+        resolver: Object that finds the files of libraries and maps.
         siblings: The other sequences of the folder.
         marks: Facts about the frames from the folder's receipt; empty without a receipt.
         thresholds: This check's values in the delivery rules, by name of the threshold.

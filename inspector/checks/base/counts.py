@@ -16,9 +16,9 @@ Count = Callable[[FrameFacts], int]
 
 
 def changes_throughout(context: CheckContext, count: Count) -> bool:
-    """Whether a count differs between most neighbouring frames, as in a simulation.
+    """Whether a count changes throughout the sequence, as in a simulation.
 
-    In addition, each value must occur on fewer than half of the frames.
+    It must differ between most neighbouring frames, and each value must occur on fewer than half of the frames.
     """
     counts = [count(context.series.facts[index]) for index in usable(context)]
     if len(counts) < 2:

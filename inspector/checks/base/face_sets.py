@@ -36,7 +36,7 @@ def without_normal(frame: Frame, _: Frame | None = None) -> Indices:
 
 
 def with_other_corners(frame: Frame, reference: Frame | None) -> Indices | None:
-    """Return the faces that have different vertices, or a different order of vertices, from the reference frame's.
+    """Return the faces whose vertices, or whose order of vertices, differ from the reference frame's.
 
     Indices from 0, ascending, (k,). None if there is no reference frame, or if its number of faces or vertices differs.
     """

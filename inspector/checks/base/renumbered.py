@@ -72,7 +72,7 @@ _QUERIES = 2000
 sample of this size is used.
 """
 _NEARLY_BEST = 2.0
-"""To predict a frame, sets of other frames with up to this many times the smallest usual error are tried, best first.
+"""Sets of frames with up to this many times the smallest usual error are tried, best first, to predict another frame.
 At a bounce, for example, only a set of frames on one side predicts the right position.
 """
 

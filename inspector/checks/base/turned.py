@@ -200,8 +200,8 @@ def _came_by_itself(followed: Floats, odd: int, usual: Indices) -> bool:
 def _is_posed(by_rotation: Floats, step: float) -> bool:
     """Whether one of the m unmirrored frames shows the pose of another frame, possibly rotated.
 
-    `by_rotation`, (m,), and `step` are squared residuals of best rotations: to that pose, and usually from one
-    unmirrored frame to the next.
+    `by_rotation` contains the squared residuals of the best rotations to that pose, (m,); `step` is the usual residual
+    from one unmirrored frame to the next.
     """
     return bool(by_rotation.min() <= MIRROR_BETTER.value**2 * step)
 

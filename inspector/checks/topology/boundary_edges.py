@@ -34,8 +34,8 @@ def run(context: CheckContext) -> Iterator[Finding]:
     def split(facts: FrameFacts) -> bool:
         """Whether vertices of a frame were split or merged.
 
-        The frame must have the reference frame's numbers of faces and components, but other numbers of vertices and of
-        boundary edges or non-manifold edges.
+        The frame must have as many faces and components as the reference frame, but a different number of vertices, and
+    a different number of boundary edges or of non-manifold edges.
         """
         joined = facts.faces == base.faces and facts.vertices != base.vertices and facts.components == base.components
         return joined and edge_counts(facts) != edge_counts(base) and whole_indices(facts)

@@ -58,7 +58,7 @@ def run(context: CheckContext) -> Iterator[Finding]:
 
 
 def _rounded_to(frame: Frame, reference: Frame, difference: float) -> int | None:
-    """Return the number of decimal places to which a frame rounds the reference frame's UVs; None if it doesn't.
+    """Return the number of decimal places if a frame's UVs are the reference frame's UVs, rounded; otherwise None.
 
     `difference` is the largest difference in a coordinate, in texture widths.
     """
