@@ -22,7 +22,7 @@ from inspector.sequence.discovery.settings import Settings
 def next_steps(result: FolderInspection, folder: Path, settings: Settings) -> list[str]:
     """Suggest the command that corrects the errors and warnings, previews their correction, or shows them.
 
-    The command is followed by a line about its effect. Empty if there are no errors or warnings.
+    The command is followed by a line about its effect. The result is empty if there are no errors or warnings.
     """
     found = _serious(result)
     if not found:

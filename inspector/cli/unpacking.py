@@ -190,7 +190,7 @@ def _refuse_size(animation: Animation, take: Take, box: Floats | None, arguments
 def _mix_up(animation: Animation, take: Take, box: Floats | None, options: UnpackOptions) -> tuple[str, str] | None:
     """Describe why the size is probably wrong by the factor between two units, and return the options that correct it.
 
-    None if the size is plausible.
+    The result is None if the size is plausible.
     """
     longest = 0.0 if box is None else float(((box[1] - box[0]) * take.scale).max())
     factor = unit_factor(longest / options.size) if options.size is not None and longest > 0 else None

@@ -70,7 +70,8 @@ def _starts(times: Floats) -> Floats:
 def leftovers(context: CheckContext) -> tuple[list[int], str] | None:
     """Find frames at the beginning or end of the sequence that remain from an older export and differ from the others.
 
-    None if there are none; otherwise, their indices, and how they differ, such as "different faces".
+    The result is None if there are no such frames; otherwise, it contains their indices, and how they differ, such as
+    "different faces".
     """
     series = context.series
     made = exports(series)

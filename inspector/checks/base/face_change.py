@@ -96,7 +96,8 @@ def _reversed(theirs: Corners, ours: Corners, faces: Faces) -> bool:
 def _renumbered(reference: Frame, frame: Frame) -> int | None:
     """Count the vertices with a different index, if a new order of the vertices explains the different faces.
 
-    0 if the order of the faces changed as well; None if no order of the vertices explains the different faces.
+    The result is 0 if the order of the faces changed as well, and None if no order of the vertices explains the
+    different faces.
     """
     ours, theirs = frame.corners.v, reference.corners.v
     number = np.full(len(reference.positions) + 1, ABSENT, np.int64)

@@ -96,7 +96,8 @@ def files(context: CheckContext, indices: Iterable[int]) -> tuple[Where, ...]:
 def number_shift(context: CheckContext) -> Fraction | None:
     """Return the number by which all frame numbers are too large; negative if they are too small.
 
-    None if the numbers are right, if no range is stated, or if the sequence has a gap or a different length.
+    The result is None if the numbers are right, if no range is stated, or if the sequence has a gap or a different
+    length.
     """
     stated, sequence = context.settings.expected, context.series.sequence
     first, last = sequence.files[0].number, sequence.files[-1].number

@@ -153,7 +153,7 @@ def _library_files(context: CheckContext) -> list[Path]:
 def fitting_libraries(context: CheckContext, needed: Collection[Name]) -> list[Path]:
     """Return the library files that define all the needed materials, those beside the frames first.
 
-    Empty if a library that a frame refers to was found, or if no materials are given.
+    The result is empty if a library that a frame refers to was found, or if no materials are given.
     """
     if not needed or context.once(_has_found_library):
         return []

@@ -310,7 +310,7 @@ def _few(series: Series, pop: Pop) -> bool:
 def _off(series: Series) -> Floats:
     """Return the offsets of the sampled vertices from the mean of the two neighbouring frames, (n, s, 3), scene units.
 
-    NaN unless the neighbouring frames are exactly one step before and one step after.
+    Offsets are NaN unless the neighbouring frames are exactly one step before and one step after.
     """
     places = series.samples
     off = np.full(places.shape, np.nan)
@@ -363,7 +363,7 @@ def shaped(off: Floats, ways: Floats) -> Flags:
 def stands_out(ways: Floats, steps: Floats, index: int) -> Flags:
     """Whether each vertex is much farther off its path on one frame than on the surrounding frames, (s,).
 
-    False for all vertices if fewer than two surrounding frames can be compared.
+    The result is False for all vertices if fewer than two surrounding frames can be compared.
 
     Args:
         ways: Distance of each vertex from its path, (n, s).
@@ -428,8 +428,8 @@ def _torn(series: Series, diagonal: float) -> Iterator[tuple[int, Pop]]:
 def _out_and_back(paces: Floats, gap: Callable[[int, int], float], smallest: float) -> list[int]:
     """Return the indices of steps on which a vertex leaps away from its neighbours, and comes back in the next step.
 
-    The leap must be unusually long for the surrounding steps. Empty if there are so many such steps that the sequence
-    is a set of poses.
+    The leap must be unusually long for the surrounding steps. The result is empty if there are so many such steps that
+    the sequence is a set of poses.
 
     Args:
         paces: For each step, the largest distance per frame that a vertex moves relative to its neighbours, (m,), scene

@@ -241,8 +241,8 @@ def _usual_miss(context: CheckContext, sound: Flags, index: int, nodes: tuple[in
     """Return how far the sampled vertices are from their predicted positions on the surrounding frames, scene units.
 
     Each surrounding frame is predicted from frames with the same offsets as `nodes` have from `index`. The result is
-    the largest root-mean-square distance. None if fewer than two frames can be compared, or if a distance is not
-    finite.
+    the largest root-mean-square distance. The result is None if fewer than two frames can be compared, or if a distance
+    is not finite.
     """
     samples, times, offsets = context.series.samples, context.series.times, np.array(nodes) - index
     low, high = max(0, index - JUMP_WINDOW.value), min(len(sound), index + JUMP_WINDOW.value + 1)
@@ -260,8 +260,8 @@ def _usual_miss(context: CheckContext, sound: Flags, index: int, nodes: tuple[in
 def changed_places(expected: Floats, here: Floats, near: float) -> Renumbering | None:
     """Return the vertices that moved to each other's expected positions.
 
-    None if fewer than two vertices moved, if too few of these have exchanged positions, or if a rotation or a
-    reflection also explains their positions.
+    The result is None if fewer than two vertices moved, if too few of these have exchanged positions, or if a rotation
+    or a reflection also explains their positions.
 
     Args:
         expected: The expected positions, (n, 3), scene units.

@@ -76,8 +76,8 @@ _UNITS = {
 def unit_factor(ratio: float, closest: float = math.inf) -> float | None:
     """Return the factor between units, such as 100, 0.01 or 2.54, that is closest to a ratio of sizes.
 
-    None unless it is close: to within the maximum ratio `closest` (1 or more), and the maximum for the factor in
-    UNIT_FACTORS.
+    The result is None unless the two are close: at most the ratio `closest` (1 or more), and the ratio in UNIT_FACTORS,
+    apart.
     """
     best: tuple[float, float] | None = None
     for unit, rough in UNIT_FACTORS.value.items():

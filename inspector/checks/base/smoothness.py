@@ -167,7 +167,7 @@ square root of 1 + 4/16, if the noise of the five vertices is independent.
 def _restlessness(followed: Floats) -> float:
     """Return the median, over the frames, of the sum of the points' squared distances from the mean of both neighbours.
 
-    In scene units squared; NaN if no three frames in a row can be compared.
+    The result is in scene units squared, and NaN if no three frames in a row can be compared.
     """
     off = followed[1:-1] - (followed[:-2] + followed[2:]) / 2.0
     squares = np.einsum("nsi,nsi->n", off, off)
@@ -178,7 +178,8 @@ def _restlessness(followed: Floats) -> float:
 def _beyond_a_field(context: CheckContext) -> Floats | None:
     """Subtract the best-fitting cubic field over the surface from the positions of the sampled vertices, (n, s, 3).
 
-    None if vertices can't be followed or are all at one point. If few vertices are sampled, the degree is lower.
+    The result is None if vertices can't be followed or are all at one point. If few vertices are sampled, the degree is
+    lower.
     """
     samples, reference = context.series.samples, context.series.reference_index
     if reference is None or places(context) is not samples or not np.isfinite(samples[reference]).all():

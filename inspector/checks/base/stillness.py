@@ -103,7 +103,8 @@ def _smoother_if_it_went_on(context: CheckContext, poses: list[tuple[int, int]],
 def paces(context: CheckContext) -> Floats:
     """Return the mean distance that vertices move from the previous frame to each frame, (n,), scene units.
 
-    NaN if unknown. If it is unknown for at least half of the frames, the points from `places` are followed instead.
+    An unknown distance is NaN. If it is unknown for at least half of the frames, the points from `places` are followed
+    instead.
     """
     series = context.series
     steps = series.steps
@@ -154,7 +155,7 @@ def is_rare(poses: list[tuple[int, int]], start: int, stop: int) -> bool:
 def _shifted(poses: list[tuple[int, int]], start: int, held: int) -> int:
     """Return the number of frames by which the pose of a still run is held too long, at the expense of the next pose.
 
-    0 if the next pose is not too short by the same number.
+    The result is 0 if the next pose is not too short by the same number.
     """
     at = next((number for number, pose in enumerate(poses) if pose[0] == start - 1), None)
     if held < 2 or at is None or at + 2 >= len(poses):
@@ -179,8 +180,8 @@ def still_runs(series: Series) -> Iterator[tuple[int, int]]:
 def motion_went_on(steps: Floats, start: int, stop: int) -> bool:
     """Whether the step after a still run, start:stop, makes up for the motion that the run missed.
 
-    After a run of n frames, it must be about as long as n + 1 steps at the pace before and after the run. False if the
-    pace or the step is unknown, or if the pace is 0. `steps` are the result of `paces`.
+    After a run of n frames, it must be about as long as n + 1 steps at the pace before and after the run. The result is
+    False if the pace or the step is unknown, or if the pace is 0. `steps` are the result of `paces`.
     """
     length = stop - start + 1
     before, after = steps[max(1, start - length) : start][::-1], steps[stop + 1 : stop + 1 + length]

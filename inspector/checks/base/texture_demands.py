@@ -125,7 +125,7 @@ def _depth(texture: Texture, allowed: tuple[int, ...]) -> str | None:
 def _colour_space(texture: Texture, names: tuple[str, ...]) -> str | None:
     """Describe the problem if a file name contains no colour space as a separate word.
 
-    None if it contains one: `shell_srgb.png` does, `shellsrgb.png` doesn't.
+    The result is None if it contains one: `shell_srgb.png` does, `shellsrgb.png` doesn't.
     """
     words = re.split(r"[^0-9a-z]+", texture.path.stem.casefold())
     if any(name.casefold() in words for name in names):

@@ -96,7 +96,7 @@ def _paths(context: CheckContext) -> list[Motion]:
 def motions(followed: Floats, apart: Flags, rounding: float) -> list[Motion]:
     """Return the motion of points, and the motion of their shape (their positions relative to their mean).
 
-    Empty if there are no points. The arguments are those of `motion_of`; n must be at least 1.
+    The result is empty if there are no points. The arguments are those of `motion_of`; n must be at least 1.
     """
     if not followed.shape[1]:
         return []
@@ -132,7 +132,7 @@ def _misfits(motion: Motion, fits: Sequence[Fit], degree: int) -> Floats:
     """Return the sum of squared residuals of the best-fitting polynomial, for each fit and each run of k frames, (f,
     m).
 
-    In scene units squared; NaN if a step in the run is unknown. All fits must be for k frames.
+    The result is in scene units squared, and NaN if a step in the run is unknown. All fits must be for k frames.
     """
     steps = len(fits[0][0]) - 1
     count = motion.frames - steps

@@ -186,8 +186,8 @@ def _inverted_frames(context: CheckContext) -> tuple[int, set[int]]:
 def inside_out_frames(context: CheckContext) -> list[int]:
     """Return the indices of frames whose closed surface is inside out compared with most frames.
 
-    Empty if the topology doesn't change from frame to frame, or if more than SIDE_SHARE of the frames with a closed
-    surface are inside out.
+    The result is empty if the topology doesn't change from frame to frame, or if more than SIDE_SHARE of the frames
+    with a closed surface are inside out.
     """
     facts = context.series.facts
     sides = {

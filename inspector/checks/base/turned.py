@@ -84,7 +84,7 @@ _QUARTER_TURNS = tuple(np.array([[1.0, 0.0, 0.0], [0.0, 0.0, -way], [0.0, way, 0
 def turned_frames(context: CheckContext) -> tuple[int, ...]:
     """Return the indices, ascending, of frames that are turned compared with most other frames.
 
-    Empty if quarter turns between frames are so frequent that they are part of the motion.
+    The result is empty if quarter turns between frames are so frequent that they are part of the motion.
     """
     return context.once(_turned_frames)
 
@@ -104,8 +104,8 @@ def _turned_frames(context: CheckContext) -> tuple[int, ...]:
 def _odd_frames(samples: Floats, frames: list[int]) -> tuple[int, ...]:
     """Return the indices, ascending, of frames that are turned compared with most other frames.
 
-    The residual of a turn back may exceed TURN_MISS, because the object may move far at the same time. Empty if quarter
-    turns are so frequent that they are part of the motion.
+    The residual of a turn back may exceed TURN_MISS, because the object may move far at the same time. The result is
+    empty if quarter turns are so frequent that they are part of the motion.
     """
     previous = [frames[0], *frames[:-1]]
     found = quarter_turns(samples[previous], samples[frames], TURN_MISS.value)
@@ -127,8 +127,8 @@ def _odd_frames(samples: Floats, frames: list[int]) -> tuple[int, ...]:
 def turned_surfaces(followed: Floats) -> tuple[int, ...]:
     """Return the indices, ascending, of single frames whose surface is turned about the origin, as by a change of axes.
 
-    The turn, and not a step of the motion, must explain the surface's position and extent. Empty if so many frames are
-    found that the turns are part of the motion.
+    The turn, and not a step of the motion, must explain the surface's position and extent. The result is empty if so
+    many frames are found that the turns are part of the motion.
 
     Args:
         followed: Points of the ellipsoid of each frame, (n, 6, 3).

@@ -65,7 +65,7 @@ def run(context: CheckContext) -> Iterator[Finding]:
 def _spare_digits(facts: FrameFacts) -> int:
     """Estimate how many bytes the positions of a frame use for digits that single precision can't store.
 
-    0 if the frame has no bounding box, or if the number of decimal places varies or is unknown.
+    The result is 0 if the frame has no bounding box, or if the number of decimal places varies or is unknown.
     """
     if facts.box is None or facts.fixed_decimals is None:
         return 0

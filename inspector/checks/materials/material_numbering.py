@@ -43,7 +43,7 @@ def _renamed(base: tuple[Name, ...], found: tuple[Name, ...]) -> tuple[Name, Nam
     """Find a material whose name ends in a different number in a frame than in the reference frame, and return both
     names.
 
-    None if there is no such material.
+    The result is None if there is no such material.
     """
     there, known = set(found), set(base)
     gone = {name_stem(name): name for name in base if name not in there}

@@ -92,7 +92,7 @@ def _faces_with_another(frame: Frame, reference: Frame) -> Indices:
 def _affected(frame: Frame, reference: Frame | None) -> Indices | None:
     """Return the indices of faces whose material differs from the reference frame's, from 0, ascending, (k,).
 
-    None if there is no reference frame, or if the numbers of faces differ.
+    The result is None if there is no reference frame, or if the numbers of faces differ.
     """
     if reference is None or reference.faces != frame.faces:
         return None

@@ -121,8 +121,9 @@ def _off_cubic(context: CheckContext) -> Floats:
     """Return how far each sampled vertex is off the cubic through two frames before and two after, (n, s, 3), scene
     units.
 
-    If vertices can be followed, their motion is relative to the surrounding surface (`incoherent`). NaN if one of the
-    five frames is missing, not one step after the last, still, off its path, exploded or renumbered.
+    If vertices can be followed, their motion is relative to the surrounding surface (`incoherent`). Offsets are NaN if
+    one of the five frames is missing, repeats the previous frame, is off its path, has far longer edges, or has its
+    vertices in a different order.
     """
     series = context.series
     rough, times = context.once(incoherent), series.times
@@ -143,8 +144,8 @@ def _off_cubic(context: CheckContext) -> Floats:
 def is_white(off: Floats) -> bool:
     """Whether most points change to the other side of their paths from frame to frame, as in noise.
 
-    The median correlation between the offsets, (f, s, 3), on one frame and the next must not exceed JITTER_WHITE. False
-    if no correlation is known.
+    The median correlation between the offsets, (f, s, 3), on one frame and the next must not exceed JITTER_WHITE. The
+    result is False if no correlation is known.
     """
     with np.errstate(over="ignore", invalid="ignore", divide="ignore"):
         alike = (off[1:] * off[:-1]).sum(axis=(0, 2)) / np.square(off[1:]).sum(axis=(0, 2))

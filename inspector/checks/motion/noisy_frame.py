@@ -110,7 +110,8 @@ def _rougher_frames(context: CheckContext) -> list[int]:
     """Return the indices of frames whose surface is far rougher than on any nearby frame, if vertices can't be
     followed.
 
-    A few displaced vertices don't make a surface rough. Empty if the roughness is known on at most half of the frames.
+    A few displaced vertices don't make a surface rough. The result is empty if the roughness is known on at most half
+    of the frames.
     """
     series = context.series
     with np.errstate(invalid="ignore", divide="ignore", over="ignore"):
@@ -131,7 +132,7 @@ def _rougher_frames(context: CheckContext) -> list[int]:
 def is_rougher(rough: Floats, sharp: Floats, index: int) -> bool:
     """Whether the surface of a frame is far rougher than on every nearby frame.
 
-    False if the roughness is known on fewer than JUMP_WINDOW nearby frames.
+    The result is False if the roughness is known on fewer than JUMP_WINDOW nearby frames.
 
     Args:
         rough: Roughness of each frame divided by the diagonal of its bounding box, (n,); NaN if unknown.

@@ -60,7 +60,7 @@ def run(context: CheckContext) -> Iterator[Finding]:
 def _swapped_holds(curve: Floats) -> list[int]:
     """Return the first frame of each pair of neighbours swapped in a motion on twos: the poses a a b b became a b a b.
 
-    Empty if there are fewer than six frames, or if the motion is not on twos.
+    The result is empty if there are fewer than six frames, or if the motion is not on twos.
     """
     if len(curve) < 6:
         return []

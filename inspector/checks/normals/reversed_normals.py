@@ -59,7 +59,7 @@ def run(context: CheckContext) -> Iterator[Finding]:
 def _share(frame: Frame) -> float:
     """Return the share of the surface on which normals point to the back, 0 to 1.
 
-    0 if the surface has no area, or if the sum of the face areas overflows.
+    The result is 0 if the surface has no area, or if the sum of the face areas overflows.
     """
     area = face_areas(frame)
     area[~np.isfinite(area)] = 0.0

@@ -48,7 +48,7 @@ def _farthest(facts: FrameFacts) -> float:
 def single_step(facts: FrameFacts) -> float:
     """Return the distance between single-precision numbers at the largest absolute coordinate of a frame, scene units.
 
-    Infinite if the coordinate is beyond the largest single-precision number (IEEE 754, binary32).
+    The result is infinite if the coordinate is beyond the largest single-precision number (IEEE 754, binary32).
     """
     far = _farthest(facts)
     return float(np.spacing(np.float32(far))) if far <= limits.SINGLE_LARGEST.value else np.inf

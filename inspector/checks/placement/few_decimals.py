@@ -64,7 +64,7 @@ def run(context: CheckContext) -> Iterator[Finding]:
 def _made_of_blocks(frame: Frame) -> bool:
     """Whether most edges are parallel to an axis, as in meshes whose points are on a grid on purpose.
 
-    Also true if there are no faces, or if a corner has no valid vertex.
+    The result is also True if there are no faces, or if a corner has no valid vertex.
     """
     corners = frame.corners
     if not len(corners.v) or (corners.v == ABSENT).any():

@@ -41,7 +41,7 @@ def run(context: CheckContext) -> Iterator[Finding]:
 def _uvs_are_needed(context: CheckContext, everywhere: bool) -> bool:
     """Whether anything in the folder or the settings requires UVs.
 
-    True if the reference frame has UVs (`everywhere` is false). Otherwise, any of these is enough:
+    The result is True if the reference frame has UVs (`everywhere` is false). Otherwise, any of these is enough:
 
     - A frame lists UVs, even if no face uses them.
     - The file of a frame contains textures.

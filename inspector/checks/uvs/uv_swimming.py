@@ -54,7 +54,7 @@ def run(context: CheckContext) -> Iterator[Finding]:
 def _reach(context: CheckContext, last: int) -> float:
     """Return the largest displacement of a corner's UV from the reference frame to another frame, texture widths.
 
-    0 if it is beyond the range of float64. Both frames must have the same faces and a UV at every corner.
+    The result is 0 if it is beyond the range of float64. Both frames must have the same faces and a UV at every corner.
     """
     displacement = corner_uvs(context.frame(last)) - corner_uvs(context.reference_frame)
     reach = float(np.sqrt((displacement * displacement).sum(axis=1).max()))
@@ -64,7 +64,8 @@ def _reach(context: CheckContext, last: int) -> float:
 def _jitters(context: CheckContext, frames: list[int]) -> bool:
     """Whether UVs move back and forth, judged by two successive steps in the middle of the sequence.
 
-    False if no two of the frames whose UVs moved are neighbours, or if the number of UVs changes in the two steps.
+    The result is False if no two of the frames whose UVs moved are neighbours, or if the number of UVs changes in the
+    two steps.
     """
     pairs = [last for before, last in pairwise(frames) if last - before == 1]
     if not pairs:

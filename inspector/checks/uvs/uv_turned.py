@@ -39,7 +39,7 @@ def run(context: CheckContext) -> Iterator[Finding]:
 def _is_turned(reading: Reading) -> bool:
     """Whether lettering is rotated by about the same angle all over the surface, and by more than READ_TURN.
 
-    False if the surface lies flat.
+    The result is False if the surface lies flat.
     """
     return not reading.flat and reading.spread <= DIRECTION_SPREAD.value and abs(reading.turned) > READ_TURN.value
 
