@@ -129,7 +129,7 @@ def read_faces(text: bytes | memoryview, start: int, keyword: bytes, size: int, 
 
 @dataclass(frozen=True, slots=True)
 class Special:
-    """Whether a text contains bytes that need special treatment.
+    """Whether a text contains each kind of byte that needs special treatment.
 
     Attributes:
         nul: A NUL.

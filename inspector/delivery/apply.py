@@ -70,7 +70,7 @@ class Sources:
         return self.as_text(self.read_frame(file), file.path)
 
     def as_text(self, data: bytes, path: Path) -> bytes:
-        """Convert the content of a frame file, which is named in messages, to OBJ text.
+        """Convert the content of the frame file at `path` to OBJ text.
 
         Raises:
             MeshqcError: The file can't be read as a frame.

@@ -56,7 +56,7 @@ class Audit:
         changed: Files whose content has changed.
         missing: Files of the delivery that don't exist, can't be read, or have a link in their path.
         extra: Files, links, and empty or unreadable folders that are not part of the delivery.
-        disputed: Files whose digests in the receipt and in the list of digests differ.
+        disputed: Files that don't have the same digest in the receipt and in the list of digests.
         new: Errors and warnings that the receipt doesn't record, each with the key of its sequence.
     """
 

@@ -33,7 +33,7 @@ class FaceChange:
         kind: "reversed" (vertices in the opposite direction), "renumbered" (the same surface, with its vertices in a
             different order), "reordered" (the same faces in a different order), "reconnected" (the same numbers of
             corners, but different vertices) or "divided" (different numbers of corners).
-        count: Number of faces that differ; of all faces if the kind is "reordered". If the kind is "renumbered", the
+        count: Number of faces that differ, or of all faces if the kind is "reordered". If the kind is "renumbered", the
             number of vertices with a different index, or 0 if the order of the faces changed as well.
         face: Index, from 0, of the first face that differs; 0 if the kind is "reordered".
     """

@@ -35,7 +35,7 @@ def run(context: CheckContext) -> Iterator[Finding]:
         """Whether vertices of a frame were split or merged.
 
         The frame must have as many faces and components as the reference frame, but a different number of vertices, and
-    a different number of boundary edges or of non-manifold edges.
+        a different number of boundary edges or of non-manifold edges.
         """
         joined = facts.faces == base.faces and facts.vertices != base.vertices and facts.components == base.components
         return joined and edge_counts(facts) != edge_counts(base) and whole_indices(facts)
