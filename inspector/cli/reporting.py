@@ -79,7 +79,7 @@ def write_page(
 ) -> None:
     """Write the HTML page to `page`, unless it is None. Frames are read again for its pictures.
 
-    `plan` is None if there is no plan, `delivery` is None if nothing was delivered.
+    `plan` is None if there is no plan, and `delivery` is None if nothing was delivered.
 
     Raises:
         Refusal: A file has been created at the path in the meantime.

@@ -62,7 +62,7 @@ def part(text: str) -> tuple[int, int]:
 
 
 def path(text: str) -> Path:
-    """Read a path. Empty text, as from a variable that isn't set, is refused; it would mean the current folder."""
+    """Read a path. Empty text, as from an unset variable, is refused, because it would mean the current folder."""
     if not text:
         raise ArgumentTypeError("expected a path, but the argument is empty")
     return Path(text)

@@ -108,8 +108,8 @@ def _with_extent(box: Box) -> Box:
 def _partly(cell: Indices, island: Indices, layers: Indices) -> Flags:
     """Whether each cell has unintended overlap, (n,): an island covers it repeatedly, or islands overlap only in part.
 
-    For each pair of a face and a cell that it covers, `cell` and `island`, (p,), contain the cell and the face's island.
-    `layers`, (n,), contains the number of faces that cover each cell.
+    For each pair of a face and a cell that it covers, `cell` and `island`, (p,), contain the cell and the face's
+    island. `layers`, (n,), contains the number of faces that cover each cell.
     """
     pairs = np.unique(cell * (int(island.max(initial=0)) + 1) + island)
     cell, island = np.divmod(pairs, int(island.max(initial=0)) + 1)

@@ -31,7 +31,7 @@ class MaterialChange:
 
 
 def changes(context: CheckContext) -> Iterator[MaterialChange]:
-    """Find materials whose definition differs from that in the reference frame or, if it has none, from the first one.
+    """Find materials whose definition differs from the reference frame's or, if it has none, from the first definition.
 
     Maps that lead to the same file count as equal. Numbers in the names of numbered textures are ignored.
     """

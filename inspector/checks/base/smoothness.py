@@ -110,8 +110,9 @@ def ellipsoids(context: CheckContext) -> Floats:
     """Return points that move with the surface, however the surface is divided into faces (see surface/moments.py).
 
     Returns:
-        Positions, (n, 6, 3), scene units. NaN in frames that have no such points, or in which faces are missing. NaN in
-        all frames if the points were measured on at most half of them, as where vertices can be followed.
+        Positions, (n, 6, 3), scene units. NaN in frames that have no such points, or in which faces are missing. They
+        are NaN in all frames if the points were measured on at most half of them; points aren't measured if vertices
+        can be followed.
     """
     series = context.series
     points = np.full((len(series.facts), 6, 3), np.nan)

@@ -25,9 +25,7 @@ def run(context: CheckContext) -> Iterator[Finding]:
 
 
 def _uses(context: CheckContext, further: bool) -> Iterator[Use]:
-    """Yield the uses of textures in statements of the format and common extensions or, if `further` is true, in all
-    others.
-    """
+    """Yield the uses of textures in standard and common map statements or, if `further` is true, in all others."""
     for index in usable(context):
         materials = context.materials(index)
         paths = {library.name: library.target.path for library in materials.libraries}

@@ -46,9 +46,10 @@ def _farthest(facts: FrameFacts) -> float:
 
 
 def single_step(facts: FrameFacts) -> float:
-    """Return the distance between single-precision numbers at the largest absolute coordinate of a frame, scene units.
+    """Return the distance between neighbouring single-precision numbers at a frame's largest absolute coordinate.
 
-    The result is infinite if the coordinate is beyond the largest single-precision number (IEEE 754, binary32).
+    The result is in scene units. It is infinite if the coordinate is beyond the largest single-precision number (IEEE
+    754, binary32).
     """
     far = _farthest(facts)
     return float(np.spacing(np.float32(far))) if far <= limits.SINGLE_LARGEST.value else np.inf
