@@ -174,9 +174,7 @@ def _compared(pairs: Sequence[Pair], style: TextStyle, line: ProgressLine) -> It
 
 
 def _paired(discovery: Discovery, options: CompareOptions) -> tuple[str, list[tuple[FrameSequence, list[Pair]]]]:
-    """Pair each frame with the frame that it is compared with, by sequence, and describe the second frames of the
-    pairs.
-    """
+    """Describe what frames are compared with, and return each sequence that has pairs of frames, with its pairs."""
     out = options.corrected
     against = f"the corrected frames in {safe(str(out))}"
     if options.against is not None:

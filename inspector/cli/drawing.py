@@ -214,8 +214,7 @@ def _drawn(
 
 
 def _fit(series: Series, wanted: FitRequest, options: PictureOptions, stage: Stage) -> SequenceFit | None:
-    """Measure the texture fit; None if the picture doesn't depend on it, if there are no UVs, or if the UVs have no
-    area.
+    """Measure the texture fit; None if the picture doesn't depend on it, or if there are no UVs with an area.
 
     Raises:
         MeshqcError: There are no UVs, but an option needs UVs.

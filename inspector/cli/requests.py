@@ -39,8 +39,7 @@ def requested(arguments: Arguments[TextureOptions], picture: tuple[int, int] | N
 
 
 def _view(options: TextureOptions, ruled: View, picture: tuple[int, int] | None) -> View:
-    """Make a view from the options. `ruled`, the view from the delivery rules, supplies values for options that aren't
-    given.
+    """Make a view from the options. `ruled` supplies values, from the delivery rules, for options that aren't given.
 
     `picture` is the width and height, in pixels, if `--picture` isn't given; None for the size of `ruled`.
 

@@ -40,9 +40,7 @@ class ProgressLine:
         self._active = sys.stderr.isatty()
 
     def show(self, text: str) -> None:
-        """Draw the text, made safe to show and cut to the width of the terminal, if enough time has passed since the
-        last draw.
-        """
+        """Draw the text, safe to show and cut to the terminal's width, if the last draw was long enough ago."""
         if not self._active or time.monotonic() < self._next:
             return
         self._draw(safe(text)[: shutil.get_terminal_size().columns - 1])

@@ -35,8 +35,8 @@ class AffectedElements:
 def affected_elements(finding: Finding, frame: Frame, file: Name, reference: Frame | None) -> AffectedElements:
     """Find the faces and vertices that a finding is about, in one frame.
 
-    If the check's functions return None or don't exist, they are the elements at the finding's locations in this frame.
-    `file` is relative to the inspected folder.
+    If the check's functions return None or don't exist, the elements at the finding's locations in this frame are
+    returned. `file` is relative to the inspected folder.
     """
     check = check_by_id(finding.check)
     faces = None if check.affected_faces is None else check.affected_faces(frame, reference)

@@ -64,8 +64,7 @@ def face_change(reference: Frame, frame: Frame) -> FaceChange:
 
 
 def changed_faces(reference: Frame, frame: Frame) -> Faces:
-    """Return the faces with other vertices than the reference frame's face with the same index, from 0, ascending,
-    (k,).
+    """Return the faces whose vertices differ from the reference frame's, face by face, from 0, ascending, (k,).
 
     Both frames must have the same number of faces.
     """

@@ -54,8 +54,7 @@ JUMP_BESIDE = Threshold(
 
 
 def centre_jumps(context: CheckContext, least: float) -> tuple[list[int], Jumps]:
-    """Find jumps of the centre of the bounding box by more than `least` diagonals of the reference frame
-    (JUMP_DIAGONALS).
+    """Find jumps of the bounding box's centre by more than `least` (JUMP_DIAGONALS) of the reference frame's diagonal.
 
     Returns:
         Indices of the frames with a bounding box, and the jumps, as positions in the list of these indices.

@@ -19,8 +19,8 @@ from inspector.surface.triangles import triangulate
 from inspector.threshold import Threshold
 
 FIT_SAMPLES = 4096
-"""Maximum number of faces of a material that are measured to judge how a texture fits. Of more faces, a sample of this
-size is measured, which takes a few milliseconds; shares of the surface are then accurate to about 0.01.
+"""Maximum number of faces of a material that are measured to judge how a texture fits. If there are more faces, a
+sample of this size is measured. This takes a few milliseconds, and shares of the surface are accurate to about 0.01.
 """
 
 ASPECT_SPREAD = Threshold(

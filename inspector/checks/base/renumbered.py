@@ -68,8 +68,8 @@ ORDER_ONCE = Threshold(
 )
 
 _QUERIES = 2000
-"""Maximum number of moved vertices whose nearest expected positions are determined. Of more vertices, an evenly spaced
-sample of this size is used.
+"""Maximum number of moved vertices whose nearest expected positions are determined. If more vertices moved, an evenly
+spaced sample of this size is used.
 """
 _NEARLY_BEST = 2.0
 """Sets of frames with up to this many times the smallest usual error are tried, best first, to predict another frame.

@@ -62,8 +62,7 @@ def _maps(context: CheckContext, wanted: tuple[str, ...]) -> Iterator[Breach]:
 
 
 def _each(words: Callable[[Texture, Any], str | None]) -> Judge:
-    """Make a function that judges all textures. Its message describes the first texture at fault, and counts the
-    others.
+    """Make a function that judges all textures. Its message describes the first fault, and counts the others.
 
     `words` describes the problem with a texture; it returns None if there is no problem.
     """
@@ -125,7 +124,7 @@ def _depth(texture: Texture, allowed: tuple[int, ...]) -> str | None:
 def _colour_space(texture: Texture, names: tuple[str, ...]) -> str | None:
     """Describe the problem if a file name contains no colour space as a separate word.
 
-    The result is None if it contains one: `shell_srgb.png` does, `shellsrgb.png` doesn't.
+    The result is None if the name contains one. `shell_srgb.png` contains one, but `shellsrgb.png` doesn't.
     """
     words = re.split(r"[^0-9a-z]+", texture.path.stem.casefold())
     if any(name.casefold() in words for name in names):

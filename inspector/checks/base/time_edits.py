@@ -181,9 +181,7 @@ def _weights(times: tuple[float, ...], degree: int, turn: float | None) -> Float
 
 
 def _turning(frames: int) -> list[Fit]:
-    """Return fits with the frames of a run at their own times: one without a turn, and one for each time of a sudden
-    turn.
-    """
+    """Return fits with a run's frames at their own times: one without a sudden turn, and one per time of a turn."""
     times = tuple(map(float, range(frames)))
     return [(times, turn) for turn in (None, *(half / 2.0 for half in range(2, 2 * frames - 3)))]
 
@@ -275,8 +273,8 @@ def exchanged(of: Sequence[Motion]) -> set[int]:
 
 
 def slower(of: Sequence[Motion]) -> tuple[list[int], list[int]]:
-    """Return the indices at which the motion drops to half speed, and those at which it returns to full speed,
-    ascending.
+    """Return the ascending indices at which the motion drops to half speed, and those at which it returns to full
+    speed.
 
     Half speed must explain the frames nearly as well as a sudden turn does, because a bounce can halve the speed.
     """

@@ -75,11 +75,13 @@ def _unlike(sized: list[Texture]) -> Iterator[Texture]:
 
 
 def _squeezed(context: CheckContext, sized: list[Texture]) -> Iterator[tuple[Texture, Usage, float]]:
-    """Yield colour maps whose aspect is far from the aspect that the surface requires, with the map statement and the
-    ratio.
+    """Find colour maps whose aspect is far from the aspect that the surface requires.
 
-    The ratio is relative to the median of the required aspects. Materials on which different parts of the surface
-    require very different aspects are left out, and so are all if the UVs of the reference frame are incomplete.
+    Materials on which different parts of the surface require very different aspects are left out. Nothing is found if
+    the UVs of the reference frame are incomplete.
+
+    Yields:
+        The texture, the map statement, and the aspect divided by the median of the required aspects.
     """
     if not has_whole_uvs(base_facts(context)) or not any(texture.used_as(COLOUR) for texture in sized):
         return

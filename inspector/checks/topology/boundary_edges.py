@@ -62,8 +62,7 @@ def run(context: CheckContext) -> Iterator[Finding]:
 
 
 def _of_changing_meshes(context: CheckContext) -> Iterator[Finding]:
-    """Report slits and folds on single frames of a mesh whose topology changes, but which is closed on nearly all
-    frames.
+    """Report slits and folds on single frames of a changing mesh that is closed on nearly all frames.
 
     Frames whose file seems to be cut off are left out.
 
@@ -93,8 +92,7 @@ def _of_changing_meshes(context: CheckContext) -> Iterator[Finding]:
 
 
 def _slit(context: CheckContext, index: int) -> list[Where]:
-    """Return the locations of the faces with the most boundary edges and non-manifold edges, at most
-    limits.PLACES_KEPT.
+    """Return the locations of the few faces with the most boundary edges and non-manifold edges.
 
     A face with a wrong corner has two such edges, and its neighbours have one such edge each.
     """
