@@ -75,7 +75,7 @@ def read_numbers(text: bytes | memoryview, start: int, keyword: bytes, columns: 
 
     Returns:
         The run, which may be empty. It ends before the first line in a different form, after `most` lines, or when the
-        buffer for doubtful rounding is full.
+        buffer for numbers whose rounding is in doubt is full.
     """
     values = np.empty((most, columns))
     doubts = np.empty((max(_FEW_DOUBTS, most * columns // 8), 3), np.int64)  # with more doubts, the run ends

@@ -28,7 +28,7 @@ T = TypeVar("T")
 
 
 def _stated(read: Callable[[str], T]) -> Callable[[str], T]:
-    """Adapt a function that reads a value of a rules file: argparse shows the message of an ArgumentTypeError only."""
+    """Make a function that reads a value of a rules file raise ArgumentTypeError, whose message argparse shows."""
 
     def option(text: str) -> T:
         try:
