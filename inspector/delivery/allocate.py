@@ -304,7 +304,7 @@ def _unmade(step: AnyStep, made: Set[tuple[Claim, Fraction]]) -> Frames:
 
 
 def _loser(steps: Sequence[AnyStep], findings: Sequence[Finding], asked: Set[str]) -> Refused | None:
-    """Return the fix to leave out, if two steps set the same value, with the frames and the reason; otherwise None.
+    """Return the fix to leave out, with the frames and the reason; None if no two steps set the same value of a frame.
 
     A step whose fix the user asked for is kept. Otherwise, the step that corrects the more severe finding is kept or,
     if both are equally severe, the step that is applied first, because later fixes can be applied to its result.

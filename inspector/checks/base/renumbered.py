@@ -241,8 +241,8 @@ def _usual_miss(context: CheckContext, sound: Flags, index: int, nodes: tuple[in
     """Return how far the sampled vertices are from their predicted positions on the surrounding frames, scene units.
 
     Each surrounding frame is predicted from frames with the same offsets as `nodes` have from `index`. The result is
-    the largest root-mean-square distance. The result is None if fewer than two frames can be compared, or if a distance
-    is not finite.
+    the largest root-mean-square distance; None if fewer than two frames can be compared, or if a distance is not
+    finite.
     """
     samples, times, offsets = context.series.samples, context.series.times, np.array(nodes) - index
     low, high = max(0, index - JUMP_WINDOW.value), min(len(sound), index + JUMP_WINDOW.value + 1)

@@ -72,11 +72,8 @@ def _frozen_frames(context: CheckContext) -> list[int]:
 def _smoother_if_it_went_on(context: CheckContext, poses: list[tuple[int, int]], start: int, held: int) -> bool | None:
     """Whether the motion went on during a still run; None if no timing gives a clearly smoother path.
 
-    Of three timings of the surrounding poses, the timing that gives the smoothest path decides:
-
-    - If the motion went on, each pose has the time at which it is first shown.
-    - If the motion waited, the extra frames of the run take no time.
-    - If the motion turned back during the run, as with a ball thrown up, each frame has its own time.
+    Three timings of the surrounding poses are compared: the motion went on, waited, or turned back (as with a ball
+    thrown up) during the run.
     """
     series, followed = context.series, places(context)
     at = next(number for number, pose in enumerate(poses) if pose[0] == start - 1)

@@ -41,15 +41,8 @@ def run(context: CheckContext) -> Iterator[Finding]:
 def _uvs_are_needed(context: CheckContext, everywhere: bool) -> bool:
     """Whether anything in the folder or the settings requires UVs.
 
-    The result is True if the reference frame has UVs (`everywhere` is false). Otherwise, any of these is enough:
-
-    - A frame lists UVs, even if no face uses them.
-    - The file of a frame contains textures.
-    - A frame uses a material that no library defines.
-    - A frame refers to a library that has maps, is missing or can't be read.
-    - A texture, or a library with maps, is near the frames (see `_texture_beside`).
-    - The settings contain a file to take UVs from, or folders of textures.
-    - A delivery rule makes the finding an error.
+    The result is True if the reference frame has UVs (`everywhere` is false), or if another frame, its file, its
+    materials or libraries, nearby files, the settings or the rules require them.
     """
     series, rule = context.series, context.settings.rules.checks.get(CHECK.id)
     return (
