@@ -170,8 +170,8 @@ def _entries(text: bytes) -> dict[str, WrittenFile]:
 
 
 def _still_there(file: io.FileIO, folder: OpenFolder) -> bool:
-    """Whether the journal's name still refers to the open file, which the previous owner of the lock may
-    have removed."""
+    """Whether the journal's name still refers to the open file, which the previous owner of the lock may have
+    removed."""
     status = folder.status(_NAME)
     return status is not None and os.path.samestat(os.fstat(file.fileno()), status)
 

@@ -84,8 +84,8 @@ class DeliveryWriter:
         return files
 
     def _read_the_rest(self) -> None:
-        """Read every source frame that can be opened, so that changes to replaced or dropped frames are
-        detected too."""
+        """Read every source frame that can be opened, so that changes to replaced or dropped frames are detected
+        too."""
         for one in self.plan.sequences:
             for facts in one.inspection.series.facts:
                 if facts.readable or os.access(facts.file.path, os.R_OK):

@@ -23,8 +23,8 @@ _PITCH = 0.3
 
 
 def _slope(span: Floats, phase: float) -> Floats:
-    """Return the angle between the wing and the horizontal, (s,), radians, at distances from the spine,
-    (s,), metres."""
+    """Return the angle between the wing and the horizontal, (s,), radians, at distances from the spine, (s,),
+    metres."""
     reach = span / SPAN[-1]
     wave: Floats = _BEND * reach**0.8 * np.sin(phase - _LAG * reach) + 0.06 * reach
     return wave

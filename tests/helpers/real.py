@@ -16,8 +16,8 @@ The environment variable MESHQC_REAL names their folder. In it, `expected.toml` 
 
 A finding in `must` has to be reported, on the stated frames and with at least the stated severity. A finding in `may`
 may be reported, with at most the stated severity. Any other error or warning is a false alarm. `missed` contains the
-kinds of planted defects (tests/helpers/mutations.py) that the tool doesn't judge correctly in this sequence;
-`python -m tests.real.defects` prints them. A cause is a key of tests/helpers/causes.py or the id of a check.
+kinds of planted defects (tests/helpers/mutations.py) that the tool doesn't judge correctly in this sequence; `python -m
+tests.real.defects` prints them. A cause is a key of tests/helpers/causes.py or the id of a check.
 """
 
 from __future__ import annotations

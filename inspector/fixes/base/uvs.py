@@ -108,8 +108,8 @@ def frames_without_uvs(context: CheckContext, frames: tuple[Fraction, ...] | Non
 
 
 def colour_map_aspect(context: CheckContext) -> float | None:
-    """Return the aspect (width over height) of the reference frame's first readable colour map; None if there
-    is none."""
+    """Return the aspect (width over height) of the reference frame's first readable colour map; None if there is
+    none."""
     index = context.series.reference_index
     maps = () if index is None else context.materials(index).maps
     for use in maps:

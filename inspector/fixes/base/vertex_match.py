@@ -30,8 +30,7 @@ class Match:
 
     Attributes:
         order: The frame's vertex for each vertex of the reference frame, (n,); None unless all vertices are matched
-            with
-            certainty.
+            with certainty.
         ambiguous: Number of vertices that are not matched with certainty; 0 if `connected_alike` is false.
         connected_alike: Whether the faces of both frames connect their vertices in the same way.
     """
@@ -136,8 +135,8 @@ def _singles(ours: Colours, theirs: Colours) -> Indices:
 def _by_place(
     ours: Colours, theirs: Colours, order: Indices, course: Course, positions: Floats
 ) -> tuple[Indices, Indices]:
-    """Match vertices that share a colour, by position alone. Return the matching vertices of the two frames,
-    (k,) each."""
+    """Match vertices that share a colour, by position alone. Return the matching vertices of the two frames, (k,)
+    each."""
     kinds = np.unique(np.concatenate([ours, theirs]), return_inverse=True)[1].reshape(-1).astype(np.int64)
     kind, kind_there = kinds[: len(ours)], kinds[len(ours) :]
     open_here = np.flatnonzero(order < 0)

@@ -18,8 +18,8 @@ from inspector.sequence.discovery.frame_ranges import numbers_text
 from inspector.sequence.discovery.settings import frame_text
 
 _MOST_NEW_FRAMES = 10
-"""Maximum ratio of the new frame rate to the old. A larger ratio is probably a typing error, and could fill
-the disk."""
+"""Maximum ratio of the new frame rate to the old. A larger ratio is probably a typing error, and could fill the
+disk."""
 
 LINEAR, SMOOTH = "linear", "smooth"
 

@@ -27,8 +27,8 @@ DROP, GRID = "drop", "grid"
 _SIDE = 1024
 """Length of the test grid's longer side, in pixels. A square grid then has 8 x 8 cells with sides of 128 pixels."""
 _NARROWEST = 8.0
-"""Maximum ratio of the test grid's longer side to its shorter side. Cells of a narrower grid are too small
-for glyphs."""
+"""Maximum ratio of the test grid's longer side to its shorter side. Cells of a narrower grid are too small for
+glyphs."""
 
 
 @dataclass(frozen=True, slots=True)
@@ -131,8 +131,8 @@ def _mended(entry: LibraryAsset, place: str, work: Replacement) -> LibraryAsset:
 
 
 def _grid(texture: TextureAsset, folder: str, aspect: float) -> TextureAsset:
-    """Return the test grid as a texture, with cells that are square on the surface unless _NARROWEST limits
-    its aspect."""
+    """Return the test grid as a texture, with cells that are square on the surface unless _NARROWEST limits its
+    aspect."""
     aspect = min(max(aspect, 1.0 / _NARROWEST), _NARROWEST)
     width, height = round(_SIDE * min(1.0, aspect)), round(_SIDE * min(1.0, 1.0 / aspect))
     place = posixpath.join(folder, f"meshqc_grid_{width}x{height}.png")

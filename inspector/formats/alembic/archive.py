@@ -463,8 +463,8 @@ class Archive:
         return first, tuple(others)
 
     def _children(self, parent: Object, words: tuple[int, ...]) -> Iterator[tuple[str, Metadata, int]]:
-        """Yield the name, metadata and word of each child with a valid header. Other children are recorded
-        as problems."""
+        """Yield the name, metadata and word of each child with a valid header. Other children are recorded as
+        problems."""
         names: set[str] = set()
         try:
             block = self.file.block(words[-1])

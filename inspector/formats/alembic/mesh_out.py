@@ -1,5 +1,5 @@
-"""Writing the frames of one mesh as an archive. UVs and normals have one index per corner; each material is a
-face set."""
+"""Writing the frames of one mesh as an archive. UVs and normals have one index per corner; each material is a face
+set."""
 
 from __future__ import annotations
 

@@ -59,9 +59,9 @@ def read_general(piece: bytes, keyword: bytes) -> tuple[Floats, int] | None:
         keyword: First word of each line.
 
     Returns:
-        The numbers, (n, c) float64, and the maximum number of decimal places. None if a line is blank or
-        contains anything but finite numbers, if the lines have different counts of numbers, or if an exponent has more
-        than 8 digits.
+        The numbers, (n, c) float64, and the maximum number of decimal places. None if a line is blank or contains
+        anything but finite numbers, if the lines have different counts of numbers, or if an exponent has more than 8
+        digits.
     """
     text = padded(piece)
     bounds = _token_bounds(text, keyword, len(piece.partition(b"\n")[0].split()) - 1)

@@ -172,8 +172,7 @@ def _fix(result: FolderInspection, work: Path, chance: random.Random) -> list[st
 
     Returns:
         "plan" if the plan was not delivered; otherwise "delivery", the ids of the fixes, and the format if the files
-        were
-        converted. Empty if the plan or the delivery was refused, or if there was nothing to deliver.
+        were converted. Empty if the plan or the delivery was refused, or if there was nothing to deliver.
     """
     choices = _choose(result, chance)
     try:
