@@ -13,6 +13,7 @@ import pytest
 from inspector.delivery.choices import Choice
 from inspector.delivery.deliver import deliver
 from inspector.delivery.planning import make_plan
+from inspector.fixes.base.registry import all_fixes
 from inspector.inspection.inspection import inspect_folder
 from tests.helpers.fuzz import deliveries, scenes, written_scenes
 from tests.helpers.fuzz.by_hand import Case, run_cases
@@ -26,6 +27,12 @@ def test_random_cases(run: Case, cases: int) -> None:
     failed, tried = run_cases(run, 0, cases, seed)
     assert not failed, failed
     assert tried.total() >= cases // 4, tried
+
+
+def test_every_fix_states_what_it_may_change_here_too() -> None:
+    touches, ids = deliveries.TOUCHES.keys(), {fix.id for fix in all_fixes()}
+    assert not touches & deliveries.NOT_COMPARED
+    assert touches | deliveries.NOT_COMPARED == ids, "add the fix to TOUCHES (or NOT_COMPARED) of fuzz/deliveries.py"
 
 
 def test_one_other_digit_is_noticed(tmp_path: Path) -> None:

@@ -175,9 +175,10 @@ def test_nothing_to_do_is_a_refusal(tmp_path: Path) -> None:
         "two fixes with the same claim exclude each other; a new claim is a new member of Claim (fixes/base/fix.py)",
         "if it changes data, also fill in `changes` and `cost`",
         "in its test: what changes, what stays the same to the byte, and each refusal",
+        "tests/helpers/fuzz/deliveries.py: the parts that it may change, in TOUCHES (or its id in NOT_COMPARED)",
         "if it corrects what a check finds: add its id to fixes=(...) of the check, and a case to "
         "tests/fixes/test_answers.py (run that file in a separate command, because -k applies to all paths)",
-        "run tests/fixes tests/delivery tests/prose",
+        "run tests/fixes tests/delivery tests/fuzz tests/prose",
     ),
 )
 
