@@ -198,7 +198,7 @@ def _candidates(finding: Finding, tasks: Sequence[Task]) -> list[Task]:
 def _displaced(
     inspection: Inspection, task: Task, unasked: Iterable[tuple[Task, Set[Fraction]]]
 ) -> Iterator[tuple[Task, Refused]]:
-    """Yield refusals of a fix that the user asked for, on frames that unrequested lossless fixes correct."""
+    """Yield the refusals of a requested fix, one for each unrequested lossless fix that corrects frames instead."""
     for other, frames in unasked:
         lost = _accepted(inspection, task, tuple(sorted(frames)), [])
         if lost:
@@ -219,7 +219,7 @@ def _try(inspection: Inspection, task: Task, frames: Frames | None, refusals: li
 
 
 def _accepted(inspection: Inspection, task: Task, frames: Frames, refusals: list[tuple[Task, Refused]]) -> Frames:
-    """Return the frames that the fix accepts. If the fix refuses them together, each frame is tried separately."""
+    """Return the frames that the fix accepts. If it refuses the frames as a group, each frame is tried separately."""
     refusals += [
         (task, replace(refused, frames=there))
         for refused in task.barred

@@ -46,9 +46,9 @@ class UnnamedMap:
 
 
 def unnamed_colour_maps(context: CheckContext) -> list[UnnamedMap]:
-    """Find materials without a colour map, if the folder of their library contains an image with a fitting name.
+    """Find materials that have no colour map although an image with a fitting name is in the folder of their library.
 
-    Such an image can be decoded, has more than one colour, and doesn't look like a normal map.
+    The image must be decodable, have more than one colour, and not look like a normal map.
 
     Raises:
         NotApplicable: No library was found.

@@ -1,4 +1,4 @@
-"""Find the faces in a frame with a missing index, or with vertices or UVs that differ from the reference frame's."""
+"""Find the faces of a frame that have a missing index, or whose vertices or UVs differ from the reference frame's."""
 
 from __future__ import annotations
 

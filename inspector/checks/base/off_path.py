@@ -308,7 +308,8 @@ def _few(series: Series, pop: Pop) -> bool:
 
 
 def _off(series: Series) -> Floats:
-    """Return the offsets of the sampled vertices from the mean of the two neighbouring frames, (n, s, 3), scene units.
+    """Return the offsets of the sampled vertices from the mean of the two neighbouring frames, (n, s, 3), in scene
+    units.
 
     Offsets are NaN unless the neighbouring frames are exactly one step before and one step after.
     """

@@ -1,7 +1,7 @@
 """Find frames that have the reference frame's faces, but list the vertices in a different order.
 
 In such a frame, each moved vertex is at the position that the motion before and after predicts for another vertex. If a
-frame is damaged differently, its moved vertices are not at any predicted positions.
+frame is damaged in another way, its moved vertices aren't at predicted positions.
 """
 
 from __future__ import annotations
@@ -156,7 +156,7 @@ def _lengths(vectors: Floats) -> Floats:
 
 
 def _suspects(context: CheckContext, known: list[int], strides: Floats, tears: Floats) -> set[int]:
-    """Find frames whose vertices may be in a different order, among the frames `known`.
+    """Find, among the frames `known`, those whose vertices may be in a different order.
 
     `strides` and `tears` are the results of `_strides` and `_tears` for these frames.
     """

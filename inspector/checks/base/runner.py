@@ -42,8 +42,8 @@ def by_reason(pairs: Iterable[tuple[str, str]]) -> dict[str, list[str]]:
 def run_checks(context: CheckContext, checks: Sequence[Check]) -> Verdict:
     """Run checks on one sequence, with the severities and thresholds from the delivery rules.
 
-    Each check runs after the checks that explain its findings, unless the rules switch it off. If it fails, its error
-    is recorded, and the other checks still run.
+    A check runs after the checks that explain its findings. A check that the rules switch off is skipped. If a check
+    fails, its error is recorded, and the other checks still run.
 
     Raises:
         CycleError: The checks explain each other in a cycle (graphlib).

@@ -97,10 +97,10 @@ def units_of(factor: float) -> str:
 def unit_error(context: CheckContext) -> float | None:
     """Return the factor between units by which the reference frame is too large, such as 100, 0.01 or 2.54.
 
-    Its size is compared with the stated size or, if no size is stated, with the sizes of twins, which are other
-    sequences of the same model. More twins must differ from it by a factor between units than agree with it; a single
-    twin that differs is enough. The factor between twins must fit closely, because sequences of one model may also have
-    different sizes on purpose.
+    The frame's size is compared with the stated size or, if no size is stated, with the sizes of twins, which are other
+    sequences of the same model. Twins show an error only if more of them differ from the frame by a factor between
+    units than agree with it. This factor must fit closely, because sequences of one model may also have different sizes
+    on purpose.
 
     Returns:
         The factor; None if the size is right, or if no factor between units explains the error.

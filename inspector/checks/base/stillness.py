@@ -98,7 +98,7 @@ def _smoother_if_it_went_on(context: CheckContext, poses: list[tuple[int, int]],
 
 
 def paces(context: CheckContext) -> Floats:
-    """Return the mean distance that vertices move from the previous frame to each frame, (n,), scene units.
+    """Return the mean distance that vertices move from the previous frame to each frame, (n,), in scene units.
 
     An unknown distance is NaN. If it is unknown for at least half of the frames, the points from `places` are followed
     instead.
@@ -193,9 +193,10 @@ def motion_went_on(steps: Floats, start: int, stop: int) -> bool:
 
 
 def _pace(steps: Floats) -> float:
-    """Return the mean length of the steps beside a run, (k,), because every second step of a motion on twos is zero.
+    """Return the typical length of a step beside a run, from the lengths of steps beside it, (k,), nearest first.
 
-    If a step is unknown or a jump, the length of the nearest (first) step is returned.
+    This is the mean length, because every second step of a motion on twos is zero. If a step is unknown or a jump, it
+    is the length of the nearest step.
     """
     moves = steps[steps > 0.0]
     if not np.isfinite(steps).all() or (len(moves) and moves.max() > PACE_SPREAD.value * moves.min()):

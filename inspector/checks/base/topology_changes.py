@@ -202,7 +202,7 @@ def inside_out_frames(context: CheckContext) -> list[int]:
 
 
 def side_of(facts: FrameFacts | Shapes) -> int:
-    """Return 1 if the faces point outward, -1 if they point inward, 0 if the surface has no meaningful inside."""
+    """Return 1 if the faces point outward, -1 if they point inward, and 0 if the surface has no meaningful inside."""
     if abs(facts.volume) <= VOLUME_SHARE.value * facts.area**1.5:
         return 0
     return 1 if facts.volume > 0 else -1

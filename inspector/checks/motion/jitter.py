@@ -153,7 +153,7 @@ def is_white(off: Floats) -> bool:
 
 
 def off_path_of(places: Sequence[Floats]) -> Floats:
-    """Return the offset of the third of five positions from the cubic through the other four, scene units.
+    """Return the offset of the third of five positions from the cubic through the other four, in scene units.
 
     For positions a to e at equal intervals, the value of the cubic is (-a + 4 b + 4 d - e) / 6 (Lagrange's
     interpolation formula).

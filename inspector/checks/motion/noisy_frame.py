@@ -183,7 +183,8 @@ def _of_followed(context: CheckContext) -> Iterator[Finding]:
 
 
 def _apart(context: CheckContext, index: int) -> float:
-    """Return the median difference between the displacements of an edge's two ends, scene units; 0 if there is no face.
+    """Return the median difference between the displacements of an edge's two ends, in scene units; 0 if there is no
+    face.
 
     A displacement is the offset of a vertex from the mean of its positions on the previous and the next frame.
     """

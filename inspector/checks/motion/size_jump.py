@@ -140,7 +140,7 @@ def _distances(context: CheckContext) -> Floats:
 def _scaled_whole(context: CheckContext, before: int, after: int) -> bool:
     """Whether the object is scaled as a whole from one frame to another.
 
-    Three quarters of the distances between its points must change by the same ratio as the diagonal of the bounding
+    Three quarters of the distances between its points must change by the same factor as the diagonal of the bounding
     box, to within SCALED_ALIKE.
     """
     if places(context).shape[1] < 2:

@@ -162,7 +162,7 @@ def _leaping(context: CheckContext, index: int, spikes: set[int]) -> int:
 
 
 def _strays(context: CheckContext) -> Iterator[Finding]:
-    """Yield the finding for a few vertices that are much farther out than all others in the reference frame.
+    """Yield a finding if a few vertices of the reference frame are much farther out than all its other vertices.
 
     The reference frame is read again only if its bounding box is far larger than that of its sampled vertices.
     """

@@ -41,7 +41,7 @@ def run(context: CheckContext) -> Iterator[Finding]:
 
 
 def _farthest(facts: FrameFacts) -> float:
-    """Return the largest absolute coordinate of a frame, scene units; 0 if the frame has no bounding box."""
+    """Return the largest absolute coordinate of a frame, in scene units; 0 if the frame has no bounding box."""
     return 0.0 if facts.box is None else max(map(abs, facts.box))
 
 

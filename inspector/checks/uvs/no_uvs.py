@@ -41,8 +41,9 @@ def run(context: CheckContext) -> Iterator[Finding]:
 def _uvs_are_needed(context: CheckContext, everywhere: bool) -> bool:
     """Whether anything in the folder or the settings requires UVs.
 
-    The result is True if the reference frame has UVs (`everywhere` is false), or if another frame, its file, its
-    materials or libraries, nearby files, the settings or the rules require them.
+    The result is True if `everywhere` is false, because the reference frame has UVs in that case. It is also True if
+    UVs are required by other frames, their files, materials or libraries, by nearby files, by the settings or by the
+    rules.
     """
     series, rule = context.series, context.settings.rules.checks.get(CHECK.id)
     return (

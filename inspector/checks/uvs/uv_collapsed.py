@@ -84,7 +84,7 @@ def _has_as_many(context: CheckContext, index: int, fault: Problem) -> bool:
 
 @np.errstate(over="ignore", invalid="ignore")  # faces whose area overflows don't count
 def _collapsed(frame: Frame) -> dict[Name | None, _Collapsed]:
-    """Measure the faces without area in the texture, for each material that has an area on the surface.
+    """Measure, for each material that has an area on the surface, the faces without an area in the texture.
 
     The key None is for faces without a material.
     """
