@@ -26,7 +26,7 @@ else:
     _BUILT, _FITS = True, getattr(core, "INTERFACE", 0) == _INTERFACE
 
 SWITCH = "MESHQC_NATIVE"
-"""Environment variable. With the value "0", NumPy replaces the native core, for tests and comparisons."""
+"""Environment variable. If its value is "0", NumPy is used instead of the native core, for tests and comparisons."""
 
 active = _FITS and os.environ.get(SWITCH) != "0"
 """Whether the native core is used: it was built, fits this package, and is not switched off."""

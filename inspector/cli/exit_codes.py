@@ -44,8 +44,8 @@ def guarded(command: Callable[[], int]) -> int:
 def _open_streams() -> None:
     """Set up stdout and stderr so that they accept any text and write it completely.
 
-    - A stream that is closed from the start is connected to the null device, so that the next file to be opened doesn't
-      get its file descriptor and its text.
+    - A stream that is closed from the start is connected to the null device, because the next file to be opened would
+      otherwise get the stream's file descriptor, and with it the stream's text.
     - stdout is buffered even if PYTHONUNBUFFERED is set, because an unbuffered text stream doesn't report a partial
       write, such as on a full disk.
     - Characters that the stream's encoding can't represent are escaped.

@@ -108,8 +108,8 @@ def incomplete(result: FolderInspection) -> str | None:
 def no_sequence(discovery: Discovery) -> str:
     """Return the message for a folder without a sequence.
 
-    It contains the command that lists the animation, if the folder contains one. Otherwise, it shows how to name
-    frames.
+    If the folder contains a file with an animation, the message contains the command that lists the animation.
+    Otherwise, it shows how to name frames.
     """
     ways = [f"to list the animation in this folder: meshqc unpack {quoted(path)}" for path in discovery.animations[:1]]
     way = ways[0] if ways else "name the frames like this: manta.0001.obj"

@@ -153,7 +153,8 @@ class CheckContext:
 
     @property
     def material_fits(self) -> dict[Name | None, MaterialFit]:
-        """Return how a texture fits each material's surface in the reference frame; None is for faces without material.
+        """Return how a texture fits each material's surface in the reference frame. The key None is for faces without a
+        material.
 
         Raises:
             MeshqcError: There is no reference frame, or its file can't be read any more.

@@ -59,7 +59,7 @@ class UsedMaterial:
         file: Path of the library, relative to the inspected folder.
         definition: Name of the material, and line of the definition.
         statements: Statements of the definition, `newmtl` first.
-        inside: Whether the material is inside a mesh file, so that meshqc wrote the text of the statements.
+        inside: Whether the material is defined inside a mesh file. If so, meshqc wrote the text of the statements.
         indices: Indices of the frames whose faces use the material.
     """
 

@@ -165,8 +165,8 @@ def slips(context: CheckContext) -> dict[int, float]:
     shape, a frame is also found if it shows a neighbouring frame's pose, shifted as a whole.
 
     Returns:
-        Index of the frame -> distance from the path, or length of the shift, scene units. Empty if so many frames are
-        found that the sequence is a set of poses.
+        Index of the frame -> distance from the path, or length of the shift, in scene units. Empty if so many frames
+        are found that the sequence counts as a set of poses.
     """
     return context.once(_slips)
 
@@ -231,13 +231,13 @@ def _shifted(followed: Floats, apart: Flags, rounding: float, least: float) -> d
 
 
 def strays(context: CheckContext) -> dict[int, float]:
-    """Find frames whose surface is off its path by more than moving and scaling the object explains.
+    """Find frames whose surface is off its path by more than moving and scaling the whole object can explain.
 
     The motion before and after must be smooth.
 
     Returns:
-        Index of the frame -> root-mean-square distance, scene units. Empty if vertices can't be followed, or if so many
-        frames are found that the sequence is a set of poses.
+        Index of the frame -> root-mean-square distance, in scene units. Empty if vertices can't be followed, or if so
+        many frames are found that the sequence counts as a set of poses.
     """
     return context.once(_strays)
 

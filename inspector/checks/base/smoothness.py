@@ -96,7 +96,7 @@ def exchanged(curve: Floats, apart: Flags) -> list[int]:
 
 
 def places(context: CheckContext) -> Floats:
-    """Return the points to follow over time, (n, s, 3), scene units; NaN in frames that can't be compared.
+    """Return the points to follow over time, (n, s, 3), in scene units; NaN in frames that can't be compared.
 
     These are the sampled vertices, points on the ellipsoid of the surface, or two opposite corners of the bounding box.
     """
@@ -110,9 +110,9 @@ def ellipsoids(context: CheckContext) -> Floats:
     """Return points that move with the surface, however the surface is divided into faces (see surface/moments.py).
 
     Returns:
-        Positions, (n, 6, 3), scene units. NaN in frames that have no such points, or in which faces are missing. They
-        are NaN in all frames if the points were measured on at most half of them; points aren't measured if vertices
-        can be followed.
+        Positions, (n, 6, 3), in scene units. NaN in frames that have no such points, or in which faces are missing. If
+        at most half of the frames have measured points, the positions are NaN in all frames. Points aren't measured
+        where vertices can be followed.
     """
     series = context.series
     points = np.full((len(series.facts), 6, 3), np.nan)

@@ -152,7 +152,8 @@ def turned_surfaces(followed: Floats) -> tuple[int, ...]:
 
 
 def upset_frames(context: CheckContext) -> set[int]:
-    """Return the indices of frames that are turned or mirrored as a whole, where no part can be judged."""
+    """Return the indices of frames that are turned or mirrored as a whole. The parts of these frames can't be judged.
+    """
     return {*turned_frames(context), *reflected_frames(context)}
 
 
@@ -250,8 +251,9 @@ def rigid_misses(before: Floats, after: Floats) -> tuple[Floats, Floats]:
     "Least-squares estimation of transformation parameters").
 
     Returns:
-        The squared residuals of the best rotation, (m,), and of the best rotation or reflection, (m,), as shares of the
-        sum of squared distances of `before` from its mean; infinite if this sum is 0.
+        The sum of squared residuals of the best rotation, (m,), and of the best rotation or reflection, (m,). Both are
+        divided by the sum of squared distances of the points `before` from their mean; they are infinite if that sum is
+        0.
     """
     with np.errstate(over="ignore", invalid="ignore", divide="ignore"):
         one, other = (places - places.mean(axis=1, keepdims=True) for places in (before, after))

@@ -86,7 +86,7 @@ def constant_shift(reference: Frame, frame: Frame) -> int | None:
 
 
 def _same_within_faces(reference: Frame, frame: Frame, differs: npt.NDArray[np.bool_]) -> bool:
-    """Whether the faces that differ have the same coordinates as in the reference frame, but at different corners."""
+    """Whether each face whose UVs differ has the reference frame's UVs, but at different corners."""
     face = frame.corners.face_of_corner()
     touched = np.isin(face, face[differs])
 

@@ -18,7 +18,7 @@ SIDE_SHARE = Threshold(
 
 
 def whole_indices(facts: FrameFacts) -> bool:
-    """Whether every corner has a vertex. The checks of indices report the other frames."""
+    """Whether every corner of a frame has a vertex. If not, the checks of indices report the frame."""
     return facts.problem("index-range") is None and facts.problem("index-zero") is None
 
 

@@ -104,7 +104,7 @@ def _comes_home(context: CheckContext, index: int, vertex: int, spikes: set[int]
 
 
 def _farthest_neighbour(frame: Frame, vertex: int) -> float:
-    """Return the length of the longest edge at a vertex, scene units; 0 if no face uses the vertex."""
+    """Return the length of the longest edge at a vertex, in scene units; 0 if no face uses the vertex."""
     corners = frame.corners
     start, end = corners.v, corners.v[next_corner(corners)]
     own = (start == vertex) | (end == vertex)

@@ -43,8 +43,8 @@ def run(arguments: Arguments[WatchOptions]) -> int:
     """Check each frame as it arrives; when watching ends, print the verdict.
 
     Returns:
-        Exit code 0; 1 if there are findings at or above --fail-on, or if watching stopped at an error that lasted; 2 if
-        no frame arrived, or if a check failed and the report format is not text.
+        Exit code 0; 1 if there are findings at or above --fail-on, or if watching stopped because an error persisted; 2
+        if no frame arrived, or if a check failed and the report format is not text.
     """
     from inspector.cli.watching import watch_folder
 
