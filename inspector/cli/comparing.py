@@ -69,7 +69,7 @@ def compare_folder(arguments: Arguments[CompareOptions]) -> int:
 
 
 def _print_added(out: Path, compared: Collection[Path], style: TextStyle) -> int:
-    """Print the frames that a fix added to a delivery, and return 1 if there are any, or 0."""
+    """Print the frames that a fix added to a delivery, and return 1 if there are any, otherwise 0."""
     root = Path(os.path.realpath(out))
     added = {root / path for path in read_marks(root).invented}.difference(compared)
     code = 0

@@ -97,6 +97,6 @@ def in_terminal_ui(folder: Path, settings: Settings) -> str:
 
 
 def fix_command(folder: Path, settings: Settings, out: Path) -> str:
-    """Return the command that corrects a folder into `out`, with the given statements and rules."""
+    """Return the command that corrects a folder and writes the result to `out`, with the given statements and rules."""
     start = f"meshqc fix {quoted(folder)} --output {quoted(out)}"
     return " ".join([start, *judged_options(folder, settings), *source_options(settings)])

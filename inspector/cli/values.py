@@ -162,7 +162,7 @@ def stretch(text: str) -> float:
 
 
 def _numbers(text: str, count: int) -> tuple[float, ...] | None:
-    """Read `count` finite numbers separated by commas; None for any other text."""
+    """Read `count` finite numbers separated by commas. Return None for any other text."""
     try:
         numbers = tuple(float(part) for part in text.split(","))
     except ValueError:

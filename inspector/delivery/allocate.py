@@ -134,7 +134,7 @@ def _answer(
 ) -> None:
     """Assign each frame of a finding to the first fix that accepts the frame, in the order of `_candidates`.
 
-    Refusals are recorded only for frames that no fix accepts, or if the user asked for the fix.
+    A refusal is recorded only if no fix accepts the frame, or if the user asked for the fix that refused it.
     """
     left = set(finding.frames)
     refusals: list[tuple[Task, Refused]] = []

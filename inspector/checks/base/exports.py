@@ -85,9 +85,10 @@ def leftovers(context: CheckContext) -> tuple[list[int], str] | None:
 
 
 def _older_ends(made: npt.NDArray[np.intp]) -> Iterator[tuple[int, int]]:
-    """Yield runs of frames, as start and stop, whose exports are older than all others, at either end of the sequence.
+    """Yield, for each end of the sequence, the longest run of frames whose exports are all older than those of the
+    other frames.
 
-    Only the longest run at each end counts; the run at the end of the sequence comes first.
+    A run is given as start and stop. The run at the end of the sequence comes first.
     """
     count = len(made)
     for cut in range(1, count):

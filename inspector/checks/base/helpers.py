@@ -237,7 +237,8 @@ def _finding(
 def problem_places(context: CheckContext, met: Iterable[tuple[int, Problem]], element: str | None) -> tuple[Where, ...]:
     """Return the first few locations of a problem: the first location in each frame, then the second, and so on.
 
-    `met` are pairs of a frame's index and the problem; `element` names the elements, or is None for lines only.
+    `met` contains pairs of a frame's index and the problem. `element` is the kind of element to name; None to give only
+    lines.
     """
     ranked = [
         (rank, order, Where(context.file_name(index), place.line, _element(element, place.element)))

@@ -193,10 +193,10 @@ def _slips(context: CheckContext) -> dict[int, float]:
 
 
 def _usual_along(path: Floats, index: int) -> float:
-    """Return the distance from the path, (n, 1), above which a frame is unusual, scene units; infinite if unknown.
+    """Return the distance from `path`, (n, 1), above which the frame is unusual, in scene units; infinite if unknown.
 
-    It is JUMP_FACTOR times the largest distance of a surrounding frame. Three frames on each side are left out, because
-    the frame itself influences the curves with which they are compared.
+    It is JUMP_FACTOR times the largest distance of a surrounding frame. The three nearest frames on each side are left
+    out, because the frame itself influences the curves from which their distances are measured.
     """
     near = 3  # number of frames on each side that `off_by` compares
     low, high = index - JUMP_WINDOW.value - near, index + JUMP_WINDOW.value + near + 1
@@ -210,8 +210,8 @@ def _shifted(followed: Floats, apart: Flags, rounding: float, least: float) -> d
     """Find single frames that show a neighbour's pose, shifted as a whole by more than `least`, in scene units.
 
     Returns:
-        Index of the frame -> length of the shift, scene units. Empty unless most other steps between frames change the
-        shape.
+        Index of the frame -> length of the shift, in scene units. Empty unless most other steps between frames change
+        the shape.
     """
     steps = np.diff(followed, axis=0)
     shifts = steps.mean(axis=1)

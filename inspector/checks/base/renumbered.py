@@ -134,7 +134,9 @@ def _renumbered_frames(context: CheckContext) -> dict[int, Renumbering]:
 
 @np.errstate(over="ignore", invalid="ignore")
 def _strides(followed: Floats) -> Floats:
-    """Return the largest movement of a sampled vertex in each step, relative to the mean, (k - 1,), scene units."""
+    """Return the largest movement of a sampled vertex in each step, (k - 1,), relative to the mean movement, in scene
+    units.
+    """
     steps = np.diff(followed, axis=0)
     steps -= steps.mean(axis=1, keepdims=True)
     return np.asarray(np.sqrt(np.einsum("nsi,nsi->ns", steps, steps)).max(axis=1))

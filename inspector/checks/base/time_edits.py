@@ -65,7 +65,7 @@ class Motion:
     Attributes:
         products: For each lag (in frames, from 0), the product of each step with the step that is later by the lag,
             (lags, n - 1); NaN if either step is unknown or zero. For a single frame, one empty row.
-        least: Sum of squares that rounding alone may cause, scene units squared.
+        least: Sum of squares that rounding alone may cause, in scene units squared.
     """
 
     products: Floats

@@ -146,7 +146,7 @@ def usual_order(context: CheckContext) -> list[int]:
 
 
 def sound_surface(context: CheckContext) -> list[int]:
-    """Return the frames of `same_surface` that are not in `off_path`, where faces may be bent and torn."""
+    """Return the frames of `same_surface` except those of `off_path`, in which faces may be bent and torn."""
     torn = set(off_path(context))
     return [index for index in same_surface(context) if index not in torn]
 

@@ -152,8 +152,7 @@ def turned_surfaces(followed: Floats) -> tuple[int, ...]:
 
 
 def upset_frames(context: CheckContext) -> set[int]:
-    """Return the indices of frames that are turned or mirrored as a whole. The parts of these frames can't be judged.
-    """
+    """Return the indices of frames that are turned or mirrored as a whole, so that their parts can't be judged."""
     return {*turned_frames(context), *reflected_frames(context)}
 
 
@@ -229,7 +228,8 @@ def _single_reflections(places: Floats) -> Flags:
 
 
 def _by_reflection(before: Floats, after: Floats) -> Flags:
-    """Whether a reflection explains each step, while the best rotation leaves an unusually large residual, (m,)."""
+    """Whether a reflection explains each step, (m,), while even the best rotation leaves an unusually large residual.
+    """
     by_rotation, by_either = rigid_misses(before, after)
     unusual = MIRROR_FACTOR.value**2 * _usual_miss(by_rotation, before, after)
     fits = by_either <= min(MIRROR_MISS.value**2, unusual)

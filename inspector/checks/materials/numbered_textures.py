@@ -74,7 +74,7 @@ def _judge(context: CheckContext, group: list[Texture]) -> tuple[Severity, str] 
 
 
 def _changes(group: list[Texture]) -> bool:
-    """Whether a map of one material refers to different textures of the series, for example in two libraries."""
+    """Whether a map of one material refers to different textures of a numbered series, for example in two libraries."""
     roles: dict[tuple[Name, bytes], set[Name]] = {}
     for texture in group:
         for usage in texture.usages:

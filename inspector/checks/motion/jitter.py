@@ -118,12 +118,11 @@ def run(context: CheckContext) -> Iterator[Finding]:
 
 
 def _off_cubic(context: CheckContext) -> Floats:
-    """Return how far each sampled vertex is off the cubic through two frames before and two after, (n, s, 3), scene
-    units.
+    """Return the offsets of the sampled vertices from the cubics through two frames before and two after, (n, s, 3).
 
-    If vertices can be followed, their motion is relative to the surrounding surface (`incoherent`). Offsets are NaN if
-    one of the five frames is missing, repeats the previous frame, is off its path, has far longer edges, or has its
-    vertices in a different order.
+    The offsets are in scene units. If vertices can be followed, their motion is relative to the surrounding surface
+    (`incoherent`). Offsets are NaN if one of the five frames is missing, repeats the previous frame, is off its path,
+    has far longer edges, or has its vertices in a different order.
     """
     series = context.series
     rough, times = context.once(incoherent), series.times

@@ -163,7 +163,8 @@ def _except(series: Series, odd: Sequence[int]) -> str:
 def _seam(context: CheckContext, odd: Sequence[int]) -> Seam:
     """Measure the steps of a motion, and the distance from the last frame to the first.
 
-    For the longest step and the largest distance, the frames `odd` are ignored, like the frames of `off_path`.
+    The longest step, and the largest distance of a frame from the first frame, are determined without the frames `odd`
+    and the frames of `off_path`.
 
     Raises:
         NotApplicable: There are fewer than four frames, a frame is missing, a frame number occurs twice, a frame can't
@@ -188,7 +189,7 @@ def _seam(context: CheckContext, odd: Sequence[int]) -> Seam:
 
 
 def _mean_distances(here: Floats, there: Floats) -> Floats:
-    """Return the mean distance between the sampled vertices, (n, s, 3), of each pair of frames, (n,), scene units.
+    """Return the mean distance between the sampled vertices, (n, s, 3), of each pair of frames, (n,), in scene units.
 
     `there` may also be a single frame for all pairs, (1, s, 3).
     """
@@ -227,10 +228,10 @@ def _nearly_round(series: Series, same: float) -> Round | None:
 
 
 def _out_of_step(places: Floats, one: int, other: int) -> int:
-    """Return the index of the frame that breaks the cycle, of two frames that should have the same pose.
+    """Of two frames that should have the same pose, return the index of the frame that breaks the cycle.
 
-    It is farther from the mean of the two frames next to the earlier frame, `one`, which must not be the first of the
-    sequence.
+    This is the frame that is farther from the mean of the two neighbours of the frame `one`. That frame is the earlier
+    of the two, and must not be the first frame of the sequence.
     """
     off = _mean_distances(places[[one, other]], (places[one - 1] + places[one + 1]) / 2.0)
     return one if off[0] > off[1] else other
