@@ -19,9 +19,10 @@ if TYPE_CHECKING:
 
 
 def main(words: Sequence[str] | None = None) -> int:
-    """Run a command line, without the program's name, and return the exit code. None means that of the process.
+    """Run a command line, without the program's name, and return the exit code.
 
-    Until the command starts, Ctrl-C ends the process without a message, instead of raising KeyboardInterrupt.
+    If `words` is None, the command line of the process is used. Until the command starts, Ctrl-C ends the process
+    without a message, instead of raising KeyboardInterrupt.
     """
     usual = getsignal(SIGINT)
     if usual is default_int_handler:

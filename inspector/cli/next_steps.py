@@ -52,7 +52,10 @@ def _serious(result: FolderInspection) -> list[Finding]:
 
 
 def _planned_kinds(result: FolderInspection) -> set[FixKind]:
-    """Return the kinds of the fixes that would not be refused, as far as they matter for the suggestion."""
+    """Return the kinds of the fixes that would not be refused.
+
+    A kind that would not change the suggestion may be missing.
+    """
     kinds: set[FixKind] = set()
     for step in _planned_steps(result):
         kinds.add(fix_by_id(step.fix).kind)

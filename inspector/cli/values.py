@@ -28,7 +28,10 @@ T = TypeVar("T")
 
 
 def _stated(read: Callable[[str], T]) -> Callable[[str], T]:
-    """Make a function that reads a value of a rules file raise ArgumentTypeError, whose message argparse shows."""
+    """Make a function raise ArgumentTypeError instead of ValueError, so that argparse shows the message.
+
+    The function reads a value of a rules file.
+    """
 
     def option(text: str) -> T:
         try:

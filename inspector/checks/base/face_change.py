@@ -46,7 +46,7 @@ class FaceChange:
 def face_change(reference: Frame, frame: Frame) -> FaceChange:
     """Compare the faces of two frames that have the same numbers of vertices and faces, but different faces.
 
-    The kind is never "reordered", which `CheckContext.face_change` recognises by digests.
+    The kind is never "reordered", because `CheckContext.face_change` recognises this kind by digests.
     """
     faces = changed_faces(reference, frame)
     ours, theirs = frame.corners, reference.corners
@@ -64,9 +64,9 @@ def face_change(reference: Frame, frame: Frame) -> FaceChange:
 
 
 def changed_faces(reference: Frame, frame: Frame) -> Faces:
-    """Return the faces whose vertices differ from the reference frame's, face by face, from 0, ascending, (k,).
+    """Return the faces whose vertices differ from those of the reference frame's face with the same index.
 
-    Both frames must have the same number of faces.
+    The result contains indices from 0, ascending, (k,). Both frames must have the same number of faces.
     """
     ours, theirs = frame.corners, reference.corners
     changed = ours.sizes != theirs.sizes

@@ -26,10 +26,10 @@ def fault_finding(
     thing: str = "face",
     fixes: tuple[str, ...] = (),
 ) -> Finding:
-    """Make one finding about all frames that have faults of one kind, as returned by `faults`; at least one.
+    """Make one finding about all frames that have faults of one kind.
 
-    The message is `N faces WORDS`, or `up to N faces WORDS` if the number differs between the frames. `thing` is the
-    noun in the singular.
+    `met` is the result of `faults`, and must not be empty. The message is `N faces WORDS`, or `up to N faces WORDS` if
+    the number differs between the frames. `thing` is the noun in the singular.
     """
     most = max(problem.count for _, problem in met)
     least = min(problem.count for _, problem in met)

@@ -37,8 +37,8 @@ class Overlap:
     Attributes:
         stacked: Share of the used area in which whole islands cover each other, 0 to 1.
         partly: Share of the used area in which islands overlap only in part, or an island overlaps itself, 0 to 1.
-        face: Index, from 0, of the first face that overlaps in part; if there is none, of the first that overlaps at
-            all; 0 if no face overlaps.
+        face: Index, from 0, of the first face that overlaps in part; if there is none, index of the first face that
+            overlaps at all; 0 if no face overlaps.
     """
 
     stacked: float

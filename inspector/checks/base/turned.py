@@ -228,8 +228,7 @@ def _single_reflections(places: Floats) -> Flags:
 
 
 def _by_reflection(before: Floats, after: Floats) -> Flags:
-    """Whether a reflection explains each step, (m,), while even the best rotation leaves an unusually large residual.
-    """
+    """Whether a reflection explains each step, (m,), and even the best rotation leaves an unusually large residual."""
     by_rotation, by_either = rigid_misses(before, after)
     unusual = MIRROR_FACTOR.value**2 * _usual_miss(by_rotation, before, after)
     fits = by_either <= min(MIRROR_MISS.value**2, unusual)

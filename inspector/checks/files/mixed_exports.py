@@ -47,8 +47,8 @@ def run(context: CheckContext) -> Iterator[Finding]:
 def _fewer(context: CheckContext, trait: Callable[[FrameFacts], Hashable]) -> tuple[int, ...]:
     """Return the indices, ascending, of the frames that have the rarer of two values of a trait.
 
-    None isn't a value. The result is empty unless the trait has exactly two values, because other traits change from
-    frame to frame.
+    None doesn't count as a value. The result is empty unless the trait has exactly two values. A trait with more values
+    changes from frame to frame.
     """
     values = {index: trait(context.series.facts[index]) for index in usable(context)}
     counts = Counter(value for value in values.values() if value is not None)

@@ -54,7 +54,7 @@ def run(context: CheckContext) -> Iterator[Finding]:
 
 
 def _beside(rows: list[int], hit: int, kind: str) -> list[int]:
-    """Return the frames that a jump is compared with: the previous and, for an "outlier", the next frame."""
+    """Return the frames that a jump is compared with: the previous frame and, for an "outlier", also the next frame."""
     return rows[hit - 1 : hit + 2 : 2] if kind == "outlier" else [rows[hit - 1]]
 
 

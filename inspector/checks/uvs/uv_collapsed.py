@@ -109,7 +109,8 @@ def _areas(frame: Frame) -> Floats:
 
 
 def _without_area(frame: Frame, area: Floats) -> Indices:
-    """Return the faces that have an area on the surface, but no area in the texture, from 0, ascending, (k,).
+    """Return the indices, from 0, of the faces that have an area on the surface but no area in the texture, ascending,
+    (k,).
 
     A face without a finite UV at every corner is left out.
     """

@@ -46,7 +46,7 @@ def run(context: CheckContext) -> Iterator[Finding]:
 
 
 def _against_normals(base: FrameFacts) -> bool:
-    """Whether most of the reference frame's faces have normals that point to the back of the face."""
+    """Whether, for most of the reference frame's faces, the normals point to the back of the face."""
     against = base.problem("reversed-normal")
     return against is not None and against.count > base.faces / 2
 
