@@ -302,8 +302,8 @@ _STEPS = (
     Key(("G", "end"), "edge(1)", "last frame", "Go to the last frame."),
 )
 _FINDS = (*_FRAMES[1:], _FRAMES[0])
-"""The keys of _FRAMES for screens that show one frame. The search is last, because the key for the next problem is
-needed more often."""
+"""The keys of _FRAMES for screens that show one frame. The key for searching is last, because the key for the next
+problem is needed more often."""
 _CELLS = Key(
     ("C",),
     "cells",

@@ -25,7 +25,7 @@ def run(folder: Path, settings: Settings, *, calm: bool = False, live: bool = Fa
     """Open a folder in the terminal UI, then each folder that the user opens next.
 
     Args:
-        folder: The folder to inspect, or a frame file in it, on whose frame the cursor then starts.
+        folder: The folder to inspect, or a frame file in that folder. If it is a file, the cursor starts on its frame.
         settings: The user's statements about the folder, and its delivery rules. Missing statements are replaced with
             those that were saved when the folder was last open.
         calm: If true, nothing on the screen may move by itself.

@@ -186,7 +186,8 @@ class Session:
         captions: Key of a sequence -> its caption versions, once read.
         status: The work in progress.
         previous: The state that the previous run saved; empty once the fixes are restored after the checks.
-        fresh: Whether the cursor has not been moved yet, so that it goes to the worst finding after the checks.
+        fresh: True until the cursor is moved. If this is still true after the checks, the cursor goes to the worst
+            finding.
         stated: Whether a stated range or size is still to be checked. If so, the cursor goes to the worst finding after
             the checks, unless a finding of the frame under the cursor is chosen.
         search: The text that the keys `n` and `N` search for; empty if they go to problems instead.

@@ -1,4 +1,4 @@
-"""Find out whether the terminal has a screen, uses UTF-8, accepts text and still exists, and make the sequence that
+"""Find out whether the terminal has a screen, uses UTF-8, accepts text and still exists. Make the control sequence that
 sets its title."""
 
 from __future__ import annotations
@@ -68,8 +68,8 @@ def takes_more() -> bool:
 
 
 def title_sequence(words: str) -> str:
-    """Return the sequence that sets the title of the terminal window or tmux pane: OSC 2 (xterm control sequences, from
-    memory).
+    """Return the control sequence that sets the title of the terminal window or tmux pane: OSC 2 (xterm control
+    sequences, from memory).
 
     In the title, characters other than printable ASCII are replaced with `?`.
     """

@@ -1,4 +1,4 @@
-"""Benchmarks, run by hand. As in the `meshqc` command, the algebra library uses one thread."""
+"""Benchmarks, run by hand. As in the `meshqc` command, the linear algebra library uses one thread."""
 
 import os
 

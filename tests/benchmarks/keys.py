@@ -79,7 +79,8 @@ def write_frames(folder: Path, count: int) -> None:
 
 
 def opened(folder: Path, place: str) -> tuple[int, int]:
-    """Open a folder in a pseudo-terminal, and return the process id and the terminal's file descriptor."""
+    """Open a folder in the terminal UI, in a pseudo-terminal. Return the process's id and the terminal's file
+    descriptor."""
     child, terminal = pty.fork()
     if child == 0:
         os.environ |= {"TERM": "xterm-256color", "LC_ALL": "C.UTF-8", "XDG_CACHE_HOME": place, "XDG_STATE_HOME": place}

@@ -60,8 +60,8 @@ PRINTED = re.compile(
 def follow(words: list[str], folder: Path, capsys: pytest.CaptureFixture[str]) -> list[str]:
     """Run a command and, in turn, each next command that is printed. Return the printed commands, without repetitions.
 
-    Commands that open the terminal UI are not run. Alternatives are only previewed, because they would write to the
-    same output: commands after "or:", and commands with a single fix instead of all fixes.
+    Commands that open the terminal UI are not run. Commands after "or:", and commands with a single fix instead of all
+    fixes, are only previewed, because they would write to the same output.
     """
     done: list[str] = []
     waiting = [words]

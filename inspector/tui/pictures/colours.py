@@ -58,8 +58,8 @@ other colours, but in the same order of lightness."""
 
 
 def seen(colour: Color) -> tuple[int, int, int]:
-    """Return red, green and blue, from 0 to 255, of a colour as a terminal shows it. The standard colours have xterm's
-    values."""
+    """Return the red, green and blue values, from 0 to 255, of a colour as a terminal shows it. The standard colours
+    have xterm's values."""
     if colour.type is ColorType.STANDARD and colour.number is not None:
         red, green, blue = _SIXTEEN[colour.number].tolist()
         return red, green, blue

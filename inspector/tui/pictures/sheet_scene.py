@@ -27,7 +27,7 @@ class Sheet:
     """The content of a drawing of a texture.
 
     Attributes:
-        template: The surface on the texture, in UV.
+        template: The surface on the texture, in UV coordinates.
         texture: The existing texture, (h, w, 3); None if there is none.
         size: Width and height of the existing texture, or of the texture that is needed, in pixels.
     """

@@ -56,7 +56,8 @@ _LETTERS = "1234567890abcdefghijklmnop"
 
 
 class CaptionScreen(SessionScreen):
-    """A screen that shows one version at a time, in one frame. The session keeps the versions that were typed.
+    """A screen that shows one caption version at a time, in one frame. The session keeps the versions that the user
+    typed.
 
     Args:
         fit: The fit of the sequence, for the material that carries the captions.

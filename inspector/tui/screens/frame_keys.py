@@ -36,7 +36,7 @@ class FrameKeys(SessionScreen):
             self.go_to_row(row)
 
     def stop_playback(self) -> None:
-        """Stop playback. A screen that doesn't play the sequence does nothing."""
+        """Stop playback. Do nothing on a screen that can't play the sequence."""
 
     def shown_rows(self, view: SequenceView) -> Sequence[int]:
         """Return the rows of the view in the order in which they are shown."""

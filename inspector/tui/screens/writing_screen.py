@@ -27,7 +27,7 @@ _STEPS = {
 
 
 class WritingScreen(SessionScreen):
-    """A screen that shows the progress. The app closes it when the work has ended."""
+    """A screen that shows the progress of writing. The app closes the screen when the work has ended."""
 
     BINDINGS = keys.bindings(keys.WRITING)
 

@@ -105,7 +105,7 @@ class BandPlot(Widget):
         return [rows // bands + (at < rows % bands) for at in range(bands)]
 
     def _refresh_cursor(self, before: int | None) -> None:
-        """Redraw the cursor's previous and current column, and the headings, which show the values under the cursor."""
+        """Redraw the cursor's previous and current columns, and the headings, which show the values at the cursor."""
         columns = [column for row in (before, self._row) if (column := self._column(row)) is not None]
         regions = [Region(_AXIS + column, 0, 1, self.size.height) for column in columns]
         top = 0

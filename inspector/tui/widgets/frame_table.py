@@ -24,8 +24,8 @@ _SAMPLE = 400
 
 
 class FrameTable(CursorList):
-    """A table of frames. `cursor` is an index into the filtered rows; `frame_row` is the row of the view under the
-    cursor."""
+    """A table of frames. `cursor` is an index into the filtered rows; `frame_row` is the index, in the view, of the row
+    under the cursor."""
 
     def __init__(self, glyphs: Glyphs, id: str | None = None) -> None:
         super().__init__(glyphs, id)
@@ -63,7 +63,7 @@ class FrameTable(CursorList):
 
     @property
     def frame_row(self) -> int | None:
-        """Row of the view under the cursor; None if there are no rows."""
+        """Index, in the view, of the row under the cursor; None if there are no rows."""
         return self._order[self.cursor] if self.cursor < len(self._order) else None
 
     @property

@@ -37,11 +37,12 @@ class CardView(Widget):
 
 
 class Page(VerticalScroll, can_focus=True):
-    """A page that shows a card. It has no scrollbar: on a slow connection, sending it would take longer than sending
-    the text.
+    """A page that shows a card.
+
+    The page has no scrollbar. On a slow connection, a scrollbar would take longer to send than the text.
 
     Args:
-        rule: The rule above the page. If part of the text is not visible, it shows a note.
+        rule: The rule above the page. The rule shows a note if part of the text is not visible.
         more: Note on the rule if there is more text, such as a key that shows it; empty to show the directions.
     """
 

@@ -24,8 +24,8 @@ _NARROW = 60  # columns; on narrower screens, the program's name is left out and
 
 
 class Title(Widget):
-    """A row with the folder on the left and the state on the right. As many whole parts of the state as fit are
-    shown."""
+    """A row with the folder on the left and the state on the right. If the state doesn't fit, its last parts are left
+    out."""
 
     def __init__(self, glyphs: Glyphs, folder: str) -> None:
         super().__init__()

@@ -141,7 +141,7 @@ def left_words(seconds: float, done: int, total: int) -> str:
 
 
 def _first_look(discovery: Discovery, views: Sequence[SequenceView], settings: Settings, scope: CheckScope) -> str:
-    """Check the file names or the frames that have been read, depending on `scope`, and return the tally of the
+    """Depending on `scope`, check the file names, or the frames that have been read so far. Return the tally of the
     findings in words."""
     of_names = scope is CheckScope.FILES
     read = [(view.sequence, tuple(one for one in view.facts if of_names or not is_unread(one))) for view in views]

@@ -28,10 +28,10 @@ _NUMBER = re.compile(r"\d+(?=\D*\Z)")
 
 
 def export_before(root: Path) -> Path | None:
-    """Find the previous export. Its folder is beside `root`, and the last number in its name is the next lower number
-    that exists.
+    """Find the folder of the previous export.
 
-    For `manta_v004`, it is `manta_v003` or, if that folder doesn't exist, `manta_v002`, and so on.
+    It is beside `root`, and its name differs from that of `root` only in the last number, which is lower. For
+    `manta_v004`, it is `manta_v003` or, if that folder doesn't exist, `manta_v002`, and so on.
 
     Returns:
         The folder; None if there is none.

@@ -231,8 +231,8 @@ NEAR = 0.05
 
 @pytest.mark.parametrize(("distance", "found"), [(2.9, False), (3.1, True)])
 def test_how_far_a_vertex_is_moved(distance: float, found: bool) -> None:
-    """Two vertices change places. The distance between them is 2.9 or 3.1 times NEAR. A vertex counts as moved above 3
-    times NEAR (ORDER_APART)."""
+    """Two vertices change places. The distance between them is 2.9 or 3.1 times NEAR. A vertex counts as moved if it is
+    more than 3 times NEAR away from its expected position (ORDER_APART)."""
     expected = far_apart(12)
     expected[1] = expected[0] + [0.0, distance * NEAR, 0.0]
     change = changed_places(expected, expected[[1, 0, *range(2, 12)]], NEAR)

@@ -53,8 +53,8 @@ def test_a_jump_that_stays_is_no_dropped_frame(tmp_path: Path) -> None:
 
 @pytest.mark.parametrize(("dropped", "found"), [([11, 25], True), ([11, 19, 27], False)])
 def test_a_pose_cut_short_on_twos(dropped: list[int], found: bool, tmp_path: Path) -> None:
-    """Each dropped frame leaves a pose that is held for one frame instead of two. It is reported only if at least nine
-    tenths of the 22 poses inside the motion are held for two frames (CADENCE_KEPT)."""
+    """Each dropped frame leaves a pose that is held for one frame instead of two. Dropped frames are reported only if
+    at least nine tenths of the 22 poses inside the motion are held for two frames (CADENCE_KEPT)."""
     said = heard(look(tmp_path, renumbered(dropped, lambda number: slow(2 * (number // 2)), 48)))
     assert ("dropped-frames" in {check for check, _, _ in said}) is found
 

@@ -33,7 +33,7 @@ def test_a_run_in_below_zero(form: str, tmp_path: Path) -> None:
 
 def test_a_minus_that_separates_is_no_sign(tmp_path: Path) -> None:
     """A hyphen before the number is a minus sign only if another sequence has the same name without the hyphen. Here,
-    none has."""
+    there is no such sequence."""
     for stem in ("manta-", "manta_-", "manta.-"):
         files = {name.replace("manta.0", f"{stem}0"): data for name, data in shot().items()}
         assert heard(look(tmp_path / stem, files)) == []

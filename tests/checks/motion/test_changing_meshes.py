@@ -82,8 +82,8 @@ def test_how_many_vertices_are_off(share: float, found: bool, tmp_path: Path) ->
 
 @pytest.mark.parametrize(("others", "way", "found"), [([1.0], 2.1, False), ([1.0], 3.1, True), ([0.5, 1.0], 2.5, True)])
 def test_what_is_farther_off_than_usual(others: list[float], way: float, found: bool) -> None:
-    """The largest distance on a frame must be more than twice the largest distance on the surrounding frames, and more
-    than three times their median."""
+    """The largest distance on a frame is unusual if it exceeds twice the maximum, and three times the median, of the
+    largest distances on the surrounding frames."""
     ways = np.array([others[0]] * 8 + [way] + [others[-1]] + [others[0]] * 6)
     assert bool(way > usual_around(ways, 8)) is found
 
@@ -103,8 +103,8 @@ def test_how_many_frames_must_be_known(frames_around: int) -> None:
     ("rough", "sharp", "found"), [(1.05, 2.0, False), (1.15, 2.0, True), (2.0, 1.4, False), (2.0, 1.6, True)]
 )
 def test_what_is_rougher(rough: float, sharp: float, found: bool) -> None:
-    """A frame must be more than 1.5 times as rough as any nearby frame, measured in face sizes, and more than 1.1
-    times, measured in diagonals."""
+    """A frame counts as rougher if its roughness is more than 1.5 times that of any nearby frame when divided by the
+    mean area of the faces, and more than 1.1 times when divided by the diagonal."""
     usual = np.full(17, 0.01)
     one, other = usual.copy(), usual.copy()
     one[8], other[8] = 0.01 * rough, 0.01 * sharp

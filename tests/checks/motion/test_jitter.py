@@ -193,17 +193,17 @@ def test_a_longer_pose_counts_once(held: int, numbers: Collection[int], found: b
 
 @pytest.mark.parametrize(("also", "found"), [(0.0018, True), (0.0034, False)])
 def test_held_poses_that_move_on_by_more_than_they_tremble(also: float, found: bool, tmp_path: Path) -> None:
-    """By hand: the noise of two frames differs by 0.003 sqrt(2) = 0.0042 diagonals (root mean square), and a smooth
-    field explains a third of the square. At least half of the squared movement must remain unexplained (JITTER_HOLD),
-    so the additional motion may be up to 0.0042 / sqrt(3) = 0.0025 diagonals."""
+    """By hand: the noise of two frames differs by 0.003 sqrt(2) = 0.0042 diagonals (root mean square). A smooth field
+    explains a third of the squared difference, and all of the additional motion. At least half of the squared movement
+    must remain unexplained (JITTER_HOLD), so the additional motion may be up to 0.0042 / sqrt(3) = 0.0025 diagonals."""
     files = shot_of(lambda n: on_twos(n, 0.003, also=also))
     assert ("jitter" in {check for check, _, _ in heard(look(tmp_path, files))}) is found
 
 
 @pytest.mark.parametrize(("glide", "found"), [(0.0045, False), (0.0065, True)])
 def test_how_far_the_motion_must_go_on_between_held_poses(glide: float, found: bool, tmp_path: Path) -> None:
-    """The median distance of the noise is 0.89 * 0.003 = 0.0027 diagonals. The step to the next pose must be more than
-    twice as long (JITTER_MOVES_ON)."""
+    """Within a pose, the noise moves a vertex by a median distance of 0.89 * 0.003 = 0.0027 diagonals. The step to the
+    next pose must be more than twice as long (JITTER_MOVES_ON)."""
 
     def gliding_on_twos(number: int) -> Mesh:
         mesh = on_twos(number, 0.003, number % 2 == 1, swing=0.0)

@@ -114,16 +114,16 @@ def test_what_grows_on_one_side_is_not_scaled(share: float, found: bool, tmp_pat
 @pytest.mark.parametrize(("share", "found"), [(0.49, False), (0.51, True)])
 @pytest.mark.parametrize("mean", [0.1, -0.1])
 def test_how_many_distances_change(mean: float, share: float, found: bool) -> None:
-    """Four of thirteen distances change by only `share` times the mean. The lower quartile is the fourth smallest
-    change, which must be at least half of the mean (SCALED_MOST)."""
+    """Four of thirteen distances change by only `share` times `mean`. The lower quartile of the changes is the fourth
+    smallest change. It must be at least half of `mean` (SCALED_MOST)."""
     around = np.log(np.tile(np.linspace(1.0, 2.0, 13), (5, 1)))
     around[2] += mean * np.where(np.arange(13) % 4 == 0, share, 1.0)
     assert most_change(around, mean) == found
 
 
 def test_a_displaced_part_is_not_scaled() -> None:
-    """If a part is displaced by a tenth of the diagonal, the two quartiles of the distances increase by nearly the same
-    ratio."""
+    """If a part is displaced by a tenth of the diagonal, both quartiles of the distances increase by nearly the same
+    factor, as if the whole object were scaled."""
     take = next(body for body in BODIES if body.name == "rigid").film(1, 1)
     meshes = [take.at(float(time)) for time in range(take.frames)]
     positions = meshes[7].positions.copy()
@@ -159,7 +159,8 @@ def test_a_size_that_stays(tmp_path: Path) -> None:
 
 @pytest.mark.parametrize(("off", "severity"), [(1.02, "error"), (1.045, "warning")])
 def test_how_closely_a_size_that_stays_must_fit_a_change_of_units(off: float, severity: str, tmp_path: Path) -> None:
-    """The size may differ by 3 % (SAME_FACTOR), because the motion changes it too."""
+    """The ratio of the sizes may differ by up to 3 % from the factor between two units (SAME_FACTOR), because the
+    motion also changes the size."""
     inspection = look(tmp_path, long(dict.fromkeys(range(20, 41), scaled(2.54 * off, (0, 0, 0)))))
     assert heard(inspection) == [("size-jump", severity, [20.0])]
 

@@ -60,8 +60,8 @@ def test_how_far_a_motion_that_comes_round_once_was_away(around: int, comes_roun
 
 
 def test_a_round_of_long_steps_that_is_repeated(tmp_path: Path) -> None:
-    """Around a hexagon, the motion is at most two steps away from its start, which is enough if it repeats. The last
-    frame may differ, because it may start another motion."""
+    """Around a hexagon, the motion is at most two steps away from its start. This is enough if the round is repeated.
+    The last frame may be off, because it may start another motion."""
     turns = [16 * (n % 6) / 6 for n in range(12)]
     finding = finding_of(look(tmp_path / "even", circle(turns)), "loop")
     assert (finding.numbers["kind"], finding.message) == ("rounds", "the motion repeats every 6 frames")
@@ -118,7 +118,7 @@ def test_how_wide_the_seam_of_a_loop_may_be(count: int, comes_round: bool, tmp_p
 
 @pytest.mark.parametrize(("odd", "comes_round"), [((36, 39, 42), True), ((34, 37, 40, 43), False)])
 def test_how_many_frames_may_break_a_cycle(odd: tuple[int, ...], comes_round: bool, tmp_path: Path) -> None:
-    """Of the 32 frames after the first cycle, a tenth may be off: 3.2 frames (LOOP_ODD)."""
+    """Of the 32 frames after the first cycle, up to a tenth may be off, that is, 3.2 frames (LOOP_ODD)."""
     turns = [n % 16 + 0.3 * (n in odd) for n in range(48)]
     said = [one for one in look(tmp_path, circle(turns)).findings if one.check == "loop"]
     assert ("rounds" in {one.numbers["kind"] for one in said}) is comes_round

@@ -47,7 +47,7 @@ def remeshed(number: int, noise: float = 0.0) -> Mesh:
 
 @pytest.mark.parametrize(("times", "found"), [(1.35, False), (1.8, True)])
 def test_noise_on_one_frame_of_a_mesh_that_changes_throughout(times: float, found: bool, tmp_path: Path) -> None:
-    """All frames are noisy, as in a scan. The frame must be more than 1.5 times as rough as the others
+    """All frames are noisy, as in a scan. A frame is reported only if it is more than 1.5 times as rough as the others
     (NOISE_ROUGHER)."""
     files = frames({number: remeshed(number, 0.02 * (times if number == 7 else 1.0)) for number in range(1, 21)})
     said = [one for one in heard(look(tmp_path, files)) if one[1] != "note"]

@@ -37,7 +37,8 @@ def test_a_spike_of_three_frames(tmp_path: Path) -> None:
 
 @pytest.mark.parametrize("count", [1, 4, 30])
 def test_how_many_vertices_leap(count: int, tmp_path: Path) -> None:
-    """Only the rim of the displaced strip moves relative to its neighbours."""
+    """The displaced vertices form a strip. Their distances from each other stay the same; only their distances from the
+    vertices around the strip change."""
 
     def ruffled(number: int) -> Mesh:
         mesh = torus(120, 60)
@@ -51,8 +52,8 @@ def test_how_many_vertices_leap(count: int, tmp_path: Path) -> None:
 
 @pytest.mark.parametrize(("times", "kind"), [(2.5, "leap"), (3.5, "home")])
 def test_a_vertex_that_is_in_place_on_one_frame_alone(times: float, kind: str, tmp_path: Path) -> None:
-    """On all frames but frame 7, the vertex's longest edge is `times` times as long. Above a factor of 3 (SPIKE_HOME),
-    these frames count as wrong, so they can't be used to fill frame 7."""
+    """On all other frames, the vertex's longest edge is `times` times as long as on frame 7. Above a factor of 3
+    (SPIKE_HOME), these frames count as wrong, so frame 7 can't be replaced with a blend of them."""
 
     place = ring(0, 24, 12).positions
     sides = [{face[k - 1][0], face[k][0]} for face in ring(0, 24, 12).faces for k in range(4)]
@@ -203,8 +204,8 @@ def test_what_stands_out(usual: float, pace: float, way: float, found: bool) -> 
 @pytest.mark.parametrize(("rest", "found"), [(0.24, True), (0.26, False)])
 @pytest.mark.parametrize("beside", [-1, 1])
 def test_the_shape_of_a_pop(rest: float, found: bool, beside: int) -> None:
-    """A pop has offsets in the ratio -0.5 : 1 : -0.5 on three frames. `rest` is an additional offset, which may be up
-    to 0.25 (POP_SHAPE)."""
+    """A pop has offsets in the ratio -0.5 : 1 : -0.5 on three frames. `rest` is an additional offset on one frame,
+    which may be up to 0.25 times the middle offset (POP_SHAPE)."""
     off = np.zeros((7, 1, 3))
     off[2:5, 0, 0] = -0.5, 1.0, -0.5
     off[3 + beside, 0, 1] = rest

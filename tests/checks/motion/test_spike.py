@@ -58,8 +58,8 @@ def test_how_much_farther_a_spike_leaps_than_what_tears_around_it(times: float, 
     ("around", "count", "check"), [(16, 3, "spike"), (16, 4, "pop"), (74, 4, "spike"), (74, 5, "pop")]
 )
 def test_how_many_vertices_are_a_few(around: int, count: int, check: str, tmp_path: Path) -> None:
-    """A spike has at most three vertices (SPIKE_FEW) or half a percent of all vertices (SPIKE_SHARE), which is 4.44 of
-    888."""
+    """A spike has at most three vertices (SPIKE_FEW) or, if this is more, half a percent of all vertices (SPIKE_SHARE):
+    4.44 of 888."""
     leap = lifted(apart(around * ACROSS)[:count], 0.5)
     said = leaps(tmp_path, sequence(lambda number: ring(number, around, ACROSS), {6: leap}))
     assert said == [(check, [6.0])]

@@ -1,4 +1,4 @@
-"""Tests of `relative-indices`. The index -1 is the last vertex (format document, appendix B1)."""
+"""Tests of `relative-indices`. The index -1 refers to the last vertex (format document, appendix B1)."""
 
 from __future__ import annotations
 

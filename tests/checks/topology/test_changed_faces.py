@@ -1,4 +1,5 @@
-"""Tests of `changed-faces`. In public data, most frames of some sequences triangulate a few faces differently."""
+"""Tests of `changed-faces`. In some sequences from public data, most frames triangulate a few faces differently from
+the reference frame."""
 
 from __future__ import annotations
 
@@ -11,7 +12,7 @@ from tests.helpers.sequences import finding_of, frames, heard, look, shot
 
 
 def triangle_and_pentagon(mesh: Mesh) -> Mesh:
-    """Turn two quads into a triangle and a pentagon, which have as many corners together."""
+    """Turn two quads into a triangle and a pentagon, which together have as many corners as the quads."""
     one, two = mesh.faces[:2]
     return mesh.edit(faces=(one[:3], (*two, one[3]), *mesh.faces[2:]))
 

@@ -84,8 +84,8 @@ def test_faces_back_to_back_are_told_of_alone(tmp_path: Path) -> None:
     ],
 )
 def test_which_share_of_the_layout_is_worth_a_note(share: float, said: list[str], tmp_path: Path) -> None:
-    """One of two squares is mirrored. More than 1 % of the area is reported (MIRRORED_SHARE), and more than 99 % counts
-    as the whole surface."""
+    """One of two squares is mirrored. Mirrored faces are reported if they make up more than 1 % of the area
+    (MIRRORED_SHARE). If they make up more than 99 %, they count as the whole surface."""
     small = 0.8 * (min(share, 1.0 - share) / max(share, 1.0 - share)) ** 0.5
     rings = [[(0.1, 0.1), (0.1 + side, 0.1), (0.1 + side, 0.1 + side), (0.1, 0.1 + side)] for side in (0.8, small)]
     mirrored = rings[int(share < 0.5)]
