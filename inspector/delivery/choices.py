@@ -113,7 +113,8 @@ def normalising_choices(inspection: FolderInspection, up: str) -> tuple[Choice, 
 def _is_central(one: Inspection) -> bool:
     """Whether the centre of the reference frame is at the origin. False if there is no reference frame.
 
-    It may be off by one unit of the file's last decimal place on each axis, because scaling rounds coordinates.
+    The centre may be off by up to one unit of the file's last decimal place on each axis, because scaling rounds
+    coordinates.
     """
     series = one.series
     if series.reference_index is None:

@@ -140,8 +140,8 @@ def compare(plan: Plan, after: FolderInspection) -> Comparison:
 def harms(plan: Plan, after: FolderInspection, complete: Plan | None = None) -> list[Harm]:
     """Find the problems that a plan causes.
 
-    A problem is a new error or warning, or a trait, such as UVs, that all frames or no frames of the source have, but
-    only some of the corrected frames.
+    A problem is a new error or warning, or a trait, such as UVs, that only some of the corrected frames have, although
+    all frames or no frames of the source have it.
 
     Args:
         plan: The plan.

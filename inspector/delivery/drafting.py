@@ -19,8 +19,8 @@ from inspector.inspection.inspection import FolderInspection, Inspection
 from inspector.names import counted, safe
 
 _INVENTED_SHARE = 10
-"""If the user states no limit, a fix may invent one frame per this number of delivered frames. The limit is rounded
-up.
+"""If the user states no limit, the maximum number of invented frames is the number of delivered frames divided by this
+value, rounded up.
 """
 _INVENTED_IN_A_ROW = 3
 """Maximum number of invented frames in a row, if the user states no limit: an eighth of a second at 24 fps."""

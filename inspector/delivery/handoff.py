@@ -55,7 +55,7 @@ def unpacked_note_bytes(
     Args:
         source: Name of the scene file.
         about: Lines that describe the content of the scene file.
-        left_out: For each kind of content that was left out, the numbers of the frames without it.
+        left_out: For each kind of content that was left out, the numbers of the frames that were written without it.
         after: The inspection of the frames.
     """
     lines = ["Hand-off note", "", f"OBJ frames from {source}.", "", *about, *left_out_lines(left_out), *_rate(after)]

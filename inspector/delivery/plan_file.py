@@ -116,8 +116,8 @@ def _given(step: AnyStep) -> dict[str, object]:
 
 
 def _frames(plan: Plan, key: str, step: AnyStep) -> list[str] | None:
-    """Return the step's frames if the user chose them; None if they come from findings, which differ in the next
-    export."""
+    """Return the step's frames if the user chose them; None if they come from findings, because the next export may
+    have other findings."""
     if not any(one.frames is not None for one in _choices(plan, key, step)):
         return None
     return [str(number) for number in step.frames]

@@ -66,7 +66,7 @@ class Unpacked:
     Attributes:
         after: The inspection of the frames that were written.
         damaged: Numbers of the frames that can't be read and were left out, with the reasons.
-        left_out: For each kind of content that was left out, the numbers of the frames without it.
+        left_out: For each kind of content that was left out, the numbers of the frames that were written without it.
     """
 
     after: FolderInspection
@@ -179,7 +179,8 @@ def sequences_of(animation: Animation, wanted: UnpackRequest, stem: str) -> dict
 def _gaps(animation: Animation, wanted: UnpackRequest) -> Iterator[Fraction]:
     """Yield the numbers of missing whole frames and, if sub-frames are unpacked, of missing sub-frames.
 
-    A frame counts as missing only between other whole frames; a sub-frame, only between other sub-frames.
+    A whole frame counts as missing only if it is between other whole frames, and a sub-frame only if it is between
+    other sub-frames.
     """
     whole, parts = sorted(animation.frames), sorted(animation.sub_frames)
     if whole:
@@ -207,7 +208,7 @@ class _Frames:
         files: The records of the files that were written.
         counts: Numbers of vertices, UVs and faces in each frame, by path.
         damaged: Numbers of the frames that can't be read and were left out, with the reasons.
-        left_out: For each kind of content that was left out, the numbers of the frames without it.
+        left_out: For each kind of content that was left out, the numbers of the frames that were written without it.
     """
 
     def __init__(self, path: Path, animation: Animation, wanted: UnpackRequest, staging: Staging) -> None:

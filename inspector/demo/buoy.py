@@ -124,8 +124,8 @@ def _turned(radius: Floats, height: Floats, columns: int, first: float) -> Float
 
 
 def _sheet(width: float, heights: Floats, columns: int, left: float, bottom: float) -> Floats:
-    """Lay the points of a strip flat, row by row, ((rows + 1) * (columns + 1), 2). `heights` are above the first row,
-    (rows + 1,)."""
+    """Lay the points of a strip flat, row by row, ((rows + 1) * (columns + 1), 2). `heights` are the heights of the
+    rows above the first row, (rows + 1,)."""
     x, y = np.meshgrid(left + width * np.arange(columns + 1) / columns, bottom + heights)
     return np.stack([x, y], axis=-1).reshape(-1, 2)
 

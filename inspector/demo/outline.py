@@ -52,14 +52,14 @@ RIM: Indices = _rim_numbers()
 
 
 def half_depths() -> Floats:
-    """Return the Z coordinate at each station and row of one half, (13, 12), metres, including the tail."""
+    """Return the Z coordinate at each station and row of one half of the body and its tail, (13, 12), in metres."""
     depth = _FRONT[:, None] + (_REAR - _FRONT)[:, None] * ROWS
     depth[:_TAIL_STATIONS] -= _TAIL_LENGTH * TAIL_ROWS
     return depth
 
 
 def tail_narrowing() -> Floats:
-    """Return factors for the distances from the spine that make the tail thin, (13, 12)."""
+    """Return the factors, (13, 12), by which distances from the spine are multiplied to make the tail thin."""
     factor = np.ones((len(SPAN), len(ROWS)))
     factor[:_TAIL_STATIONS] -= (1 - _TAIL_WIDTH) * TAIL_ROWS
     return factor
@@ -87,8 +87,8 @@ def both_halves(half: Floats, sign: int) -> Floats:
 
 
 def faces() -> Indices:
-    """Make the quads of back, belly and rim, (598, 4), counter-clockwise as seen from outside. The back's vertices come
-    first."""
+    """Make the quads of the back, the belly and the rim, (598, 4), counter-clockwise as seen from outside. The back's
+    vertices come first."""
     back = grid_quads(_sheet_numbers())
     following = np.roll(RIM, -1)
     rim = np.stack([following, RIM, RIM + SHEET, following + SHEET], axis=-1)

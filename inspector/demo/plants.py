@@ -69,7 +69,7 @@ def twice(spot: SpoiltFrame) -> Files:
 
 
 def bad_number(spot: SpoiltFrame) -> Files:
-    """The frame's file with a coordinate that is not a number, as older C libraries print it."""
+    """The frame's file with a coordinate that is not a number, written as older C libraries print such a value."""
     positions = spot.clean.positions.copy()
     positions[_VERTEX, 1] = np.nan
     return spot.file(obj_text(replace(spot.clean, positions=positions)).replace(b"nan", b"1.#QNAN"))

@@ -33,7 +33,7 @@ def _slope(span: Floats, phase: float) -> Floats:
 def _middle_surface(phase: float) -> tuple[Floats, Floats]:
     """Return the X and Y coordinates of the middle surface of one half, each (13, 12), metres.
 
-    They are summed along the wing, so that the wing is not stretched.
+    They are sums of steps of fixed length along the wing, so that the wing is not stretched.
     """
     step, slope = np.diff(SPAN), _slope((SPAN[:-1] + SPAN[1:]) / 2, phase)
     x = np.concatenate([[0.0], np.cumsum(np.cos(slope) * step)])[:, None]

@@ -96,7 +96,7 @@ class Assets:
         """Return every file to deliver, by path. Libraries are rewritten to name the new paths of textures.
 
         Raises:
-            Refusal: A library can't hold the path of a texture.
+            Refusal: The path of a texture can't be written in a library.
         """
         files: dict[str, AssetFile] = {}
         for place, entry in self.libraries.items():
@@ -117,7 +117,7 @@ def rewritten(entry: LibraryAsset, place: str) -> bytes:
         place: Path of the library in the delivered folder.
 
     Raises:
-        Refusal: The library can't hold the path of a texture.
+        Refusal: The path of a texture can't be written in the library.
     """
     folder = posixpath.dirname(place)
     names = {}

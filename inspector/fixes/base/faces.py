@@ -26,7 +26,7 @@ _COMMENT = re.compile(rb"#[^\r\n]*")
 
 
 def with_faces(frame: Frame, corners: Corners, counts: Sequence[int]) -> Frame:
-    """Return the frame with different faces in the same runs. Comments on the lines of faces are dropped.
+    """Return the frame with different faces in the same runs. Comments on face lines are dropped.
 
     Args:
         frame: The frame.
@@ -41,8 +41,8 @@ def with_faces(frame: Frame, corners: Corners, counts: Sequence[int]) -> Frame:
 
 
 def _without_comments(frame: Frame) -> bytes:
-    """Return the frame's text with spaces in place of comments on the lines of faces, so that positions in the text
-    stay valid."""
+    """Return the frame's text without the comments on face lines. Spaces take their place, so that positions in the
+    text stay valid."""
     data = frame.data
     if b"#" not in data:
         return data

@@ -72,7 +72,7 @@ def with_map(entry: LibraryAsset, material: Name, keyword: bytes, texture: Textu
         texture: Texture of the map. The statement contains only its file name; `rewritten` adds the folder.
 
     Raises:
-        Refusal: A library can't hold the file name of the texture.
+        Refusal: The file name of the texture can't be written in a library.
     """
     library, name = entry.library, os.fsencode(posixpath.basename(texture.place or ""))
     text, edits = joined(library.data), []

@@ -29,7 +29,7 @@ class Draft:
     """The text of a frame, divided into blocks whose text can be replaced.
 
     Attributes:
-        frame: The frame, with every change of its arrays written into its text.
+        frame: The frame, with all changes to its arrays written into its text.
     """
 
     def __init__(self, frame: Frame) -> None:

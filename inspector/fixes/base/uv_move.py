@@ -44,8 +44,8 @@ class UvMove:
 
     @property
     def more_decimals(self) -> int:
-        """The number of decimal places that mapped UVs need in addition to the source's, so that different UVs stay
-        different."""
+        """The number of decimal places that mapped UVs need in addition to those of the source, so that different UVs
+        stay different."""
         least = float(np.linalg.svd(self.matrix, compute_uv=False).min())
         return max(0, math.ceil(-math.log10(least) - 1e-9))
 
@@ -75,7 +75,7 @@ def apply_move(frame: Frame, step: Step[UvMove], _: Fraction) -> Frame:
 
     Args:
         frame: The frame.
-        step: The step, whose work is the map.
+        step: The step, whose `work` is the map.
     """
     move = step.work
     assert isinstance(move, UvMove)

@@ -149,7 +149,7 @@ def apply_uv_set(frame: Frame, step: Step[UvSet], _: Fraction) -> Frame:
 
     Args:
         frame: The frame.
-        step: The step, whose work is the UVs.
+        step: The step, whose `work` is the UVs.
     """
     return with_uvs(frame, step.work)
 

@@ -21,7 +21,7 @@ def plan(context: CheckContext, _: Parameters, frames: tuple[Fraction, ...] | No
     """Choose the files to drop: of files with the same frame number and content, all but the first.
 
     Returns:
-        A step whose work is the indices in `series.facts` of the files to drop.
+        A step whose `work` contains the indices, in `series.facts`, of the files to drop.
 
     Raises:
         Refusal: No frame number has more than one file, or files with the same number differ or can't be read.

@@ -17,7 +17,7 @@ def plan(context: CheckContext, parameters: Parameters, _: tuple[Fraction, ...] 
     """Choose the frames to keep by frame number, so that a missing frame doesn't shift the choice.
 
     Returns:
-        A step whose work is the numbers of the frames to keep.
+        A step whose `work` contains the numbers of the frames to keep.
 
     Raises:
         Refusal: The parameter `n` is missing or not a whole number of at least 2, or only one frame would be left.

@@ -56,7 +56,7 @@ def plan(
     """Choose the intact frames from which each frame is made, and whether to blend or to hold them.
 
     Returns:
-        A step whose work is one Filling per frame.
+        A step whose `work` is one Filling per frame.
 
     Raises:
         Refusal: There is no frame to make; no frame is intact, or more frames are to be made than are intact; the
@@ -160,11 +160,11 @@ def _filling(series: Series, good: list[int], whole: frozenset[int], number: Fra
 
 
 def _based(series: Series, good: list[int], whole: frozenset[int], filling: Filling) -> Filling:
-    """Return the filling with the best frame as its first source, which supplies the faces, UVs and materials.
+    """Return the filling with the most suitable first source, which supplies the faces, UVs and materials.
 
-    The best neighbour is the nearest with the reference frame's materials or, if none has them, the nearest. The first
-    source has the best neighbour's faces. It is chosen by these criteria, the most important first: it is in `whole`;
-    it has the best neighbour's materials; it is a neighbour; its frame number is near.
+    The best neighbour is the nearest with the reference frame's materials or, if none has them, the nearest of all. The
+    first source is chosen from the frames with the best neighbour's faces. The criteria are, the most important first:
+    the frame is in `whole`; it has the best neighbour's materials; it is a neighbour; its frame number is near.
     """
     facts, weights = series.facts, dict(zip(filling.sources, filling.weights, strict=True))
     best = min(
@@ -186,8 +186,8 @@ def _based(series: Series, good: list[int], whole: frozenset[int], filling: Fill
 def _whole(context: CheckContext, good: list[int]) -> frozenset[int]:
     """Return the indices in `good` of the frames whose UVs and normals are as complete as those of the reference frame.
 
-    These frames have the reference frame's UVs, and equally many faces without UVs and faces without normals. If the
-    UVs move, only their indices are compared.
+    These frames have the same UVs as the reference frame, the same number of faces without UVs, and the same number of
+    faces without normals. If the UVs move, only the UV indices are compared.
     """
     series = context.series
     moving = bool(moving_uvs(context))
@@ -254,7 +254,7 @@ def _passed(series: Series, wanted: Collection[Fraction], filling: Filling) -> s
 
 
 def edit_output(outputs: OutputFrames, step: Step[tuple[Filling, ...]], context: CheckContext) -> OutputFrames:
-    """Add the filled frames to the list in the order of their numbers. They replace broken frames."""
+    """Add the filled frames to the list, in place of broken frames. The list stays in the order of the frame numbers."""
     fillings = {filling.number: filling for filling in step.work}
     files = {output.number: output.file for output in reversed(outputs)}
     kept = [output for output in outputs if output.number not in fillings]

@@ -31,7 +31,7 @@ def plan(context: CheckContext, parameters: Parameters, _: tuple[Fraction, ...] 
     """Plan the new frames. A source frame at exactly the time of a new frame is used; other new frames are blended.
 
     Returns:
-        A step whose work is the list of frames to write.
+        A step whose `work` is the list of the frames to write.
 
     Raises:
         Refusal: A parameter is missing or wrong; the rates are the same, or the new rate is too high; fewer than two

@@ -47,7 +47,7 @@ def _libraries(context: CheckContext) -> list[UsedLibrary]:
 
 
 def _faults(library: Library) -> list[str]:
-    """Return the faults of a library that this fix corrects, in words."""
+    """Describe those faults of a library that this fix corrects."""
     found = [KINDS[problem.kind] for problem in library.problems if problem.kind in _TEXT]
     return found + ["a material that is defined twice in the same way"] * bool(library.repeats)
 

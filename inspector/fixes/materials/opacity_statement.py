@@ -24,7 +24,7 @@ def plan(context: CheckContext, parameters: Parameters, _: tuple[Fraction, ...] 
     """Find the materials that state their opacity only as `Tr`.
 
     Returns:
-        A step whose work is the meaning of `Tr`: TRANSPARENCY or OPACITY.
+        A step whose `work` is the meaning of `Tr`: TRANSPARENCY or OPACITY.
 
     Raises:
         Refusal: There is no such material, or the parameter `means` is missing or wrong.

@@ -96,7 +96,7 @@ def _summary(removed: int, replaced: int) -> str:
 
 
 def _shows(line: MapLine) -> bool:
-    """Return whether a map is a colour map of any kind, in which the test grid is useful."""
+    """Return whether the test grid is useful in a map, which is true of colour maps of any kind."""
     return line.statement.raw.lower() in COLOUR
 
 

@@ -74,8 +74,8 @@ def plan(context: CheckContext, parameters: Parameters, frames: tuple[Fraction, 
 
     Raises:
         Refusal: No library was found; a material is not defined in any library; definitions contradict each other; no
-            library that the frames name was found, and the number of libraries beside the frames that define all
-            materials is not 1; the merged library can't hold the path of a texture; or the frames already name only the
+            library that the frames name was found, and none or several of the libraries beside the frames define all
+            materials; the path of a texture can't be written in the merged library; or the frames already name only the
             chosen library.
     """
     facts = context.series.facts
@@ -126,8 +126,8 @@ def _chosen(context: CheckContext, needed: Sequence[Name], parameters: Parameter
 
     Raises:
         Refusal: No library was found; a material is not defined in any library; equally suitable libraries define a
-            material in different ways; no library that the frames name was found, and the number of libraries beside
-            the frames that define all needed materials is not 1; or there is no library at the path that the user gave.
+            material in different ways; no library that the frames name was found, and none or several of the libraries
+            beside the frames define all needed materials; or there is no library at the path that the user gave.
     """
     candidates = _candidates(context)
     if "library" in parameters:
@@ -211,10 +211,10 @@ def _differ(a: Candidate, b: Candidate, needed: Sequence[Name]) -> bool:
 def _placed(context: CheckContext, chosen: Sequence[Candidate]) -> tuple[Name, str, LibraryAsset]:
     """Choose the name in the frames, the path in the delivered folder, and the content of the shared library.
 
-    A library that a frame names correctly keeps its path. Any other library is put beside the frames.
+    A single chosen library keeps its path if a frame names it correctly. Any other library is put beside the frames.
 
     Raises:
-        Refusal: The libraries contradict each other, or can't hold the path of a texture.
+        Refusal: The libraries contradict each other, or the path of a texture can't be written in a library.
     """
     first = chosen[0]
     kept = first.written if len(chosen) == 1 else None
@@ -236,7 +236,7 @@ def _merged(entries: Sequence[LibraryAsset], place: str) -> LibraryAsset:
     """Merge several libraries into one at `place`, in which the maps still lead to the same textures.
 
     Raises:
-        Refusal: The libraries contradict each other, or can't hold the path of a texture.
+        Refusal: The libraries contradict each other, or the path of a texture can't be written in a library.
     """
     libraries = [read_library(rewritten(entry, place)) for entry in entries]
     try:

@@ -41,7 +41,7 @@ class CornerNormals:
 
 
 def plan(context: CheckContext, parameters: Parameters, _: tuple[Fraction, ...] | None) -> Step[CornerNormals]:
-    """Decide on the reference frame, for all frames, which corners share a normal.
+    """Decide from the reference frame which corners share a normal on all frames.
 
     Raises:
         Refusal: No frame can be read, faces differ between frames or aren't valid, or a parameter is wrong.

@@ -23,11 +23,11 @@ _RESULTS = {CENTRE: "centred at the origin", GROUND: "on the ground"}
 
 
 def plan(context: CheckContext, parameters: Parameters, _: tuple[Fraction, ...] | None) -> Step[tuple[Floats, int]]:
-    """Find the offset that moves the reference frame to the origin: the centre of its bounding box or, with
-    `at=ground`, of the box's bottom.
+    """Find the offset that moves the centre of the reference frame's bounding box to the origin or, with `at=ground`,
+    the centre of the box's bottom.
 
     Returns:
-        A step whose work is the offset, (3,), scene units, and the number of decimal places that positions need.
+        A step whose `work` is the offset, (3,), in scene units, and the number of decimal places that positions need.
 
     Raises:
         Refusal: A parameter is missing or wrong, no frame can be read, or the reference frame has no bounding box or is

@@ -24,7 +24,7 @@ def plan(context: CheckContext, parameters: Parameters, _: tuple[Fraction, ...] 
     """Find the offset from the parameters or, with `to=origin`, from the centre of the reference frame.
 
     Returns:
-        A step whose work is the number of decimal places that positions need.
+        A step whose `work` is the number of decimal places that positions need.
 
     Raises:
         Refusal: No offset is given, the offset is 0, a parameter is wrong, no frame can be read, or the reference frame
@@ -47,9 +47,10 @@ def plan(context: CheckContext, parameters: Parameters, _: tuple[Fraction, ...] 
 
 
 def _offset(context: CheckContext, base: int, parameters: Parameters) -> Floats:
-    """Return the offset that the user or a plan gave, (3,), scene units.
+    """Return the offset that the user or a plan gave, (3,), in scene units.
 
-    With `to=origin`, it moves the centre of the reference frame to the origin, rounded to the frame's decimal places.
+    With `to=origin`, this is the offset that moves the centre of the reference frame to the origin. The offset is
+    rounded to the frame's decimal places.
 
     Raises:
         Refusal: No offset is given, a parameter is wrong, or the reference frame has no bounding box.

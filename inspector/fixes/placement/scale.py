@@ -29,7 +29,7 @@ def plan(context: CheckContext, parameters: Parameters, _: tuple[Fraction, ...] 
     """Find the factor from the parameters or, without parameters, from the ratio of two units that explains the size.
 
     Returns:
-        A step whose work is the number of decimal places that positions need.
+        A step whose `work` is the number of decimal places that positions need.
 
     Raises:
         Refusal: No frame can be read, no factor follows from the parameters, the factor is 1 or is not above 0, or the

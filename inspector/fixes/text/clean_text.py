@@ -105,8 +105,8 @@ def _usual_end(draft: Draft) -> bytes:
 
 
 def _plain(lines: list[Line]) -> Iterator[Line]:
-    """Yield lines of data without empty indices, and with `f` in place of `fo`. Comments at their ends become separate
-    lines after the data."""
+    """Yield lines of data without empty indices, and with `f` in place of `fo`. Trailing comments become separate lines
+    after the data."""
     comments = []
     for body, end in lines:
         data, mark, comment = body.partition(b"#")

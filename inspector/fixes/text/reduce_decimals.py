@@ -18,7 +18,7 @@ def plan(context: CheckContext, _: Parameters, __: tuple[Fraction, ...] | None) 
     """Find the frames with more decimal places than the size of the reference frame requires.
 
     Returns:
-        A step whose work is the number of decimal places.
+        A step whose `work` is the number of decimal places.
 
     Raises:
         Refusal: There is no such frame, or the size of the reference frame is zero.

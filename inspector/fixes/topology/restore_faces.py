@@ -184,9 +184,9 @@ def _sides(corners: Corners, faces: Indices) -> Indices:
 
 
 def _outline(frame: Frame, faces: Indices) -> set[tuple[int, int, int]]:
-    """Return the sides of the given faces, each as (run, first vertex, second vertex).
+    """Return the sides of the given faces, each as (index of the face's run, first vertex, second vertex).
 
-    Sides that two of these faces share within a run, in opposite directions, are left out.
+    A side is left out if two of these faces are in the same run and have it in opposite directions.
     """
     corners = frame.corners
     start = _sides(corners, faces)
@@ -204,7 +204,8 @@ def _length(frame: Frame, corners: Corners, faces: Indices) -> float:
 
 
 def _source_corners(reference: Frame, frame: Frame, ours: Mapping[Face, int], theirs: Mapping[Face, int]) -> Indices:
-    """Return the frame's corner for each corner of the reference frame, (c,); 0 if the frame doesn't have the face."""
+    """Return the frame's corner for each corner of the reference frame, (c,); 0 if the frame doesn't have the corner's
+    face."""
     source = np.zeros(len(reference.corners.v), np.int64)
     pairs = np.array([(face, theirs[key]) for key, face in ours.items() if key in theirs], np.int64).reshape(-1, 2)
     sizes = reference.corners.sizes[pairs[:, 0]]

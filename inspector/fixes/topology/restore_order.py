@@ -173,7 +173,7 @@ def _course(context: CheckContext, index: int, centre: bool) -> Course:
 
 
 def _centred(positions: Floats) -> Floats:
-    """Return positions relative to their mean, (n, 3), regardless of the order of the vertices."""
+    """Return positions relative to their mean, (n, 3). The mean does not depend on the order of the vertices."""
     return np.asarray(positions - positions.mean(axis=0))
 
 

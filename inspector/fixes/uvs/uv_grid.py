@@ -75,8 +75,8 @@ def plan(context: CheckContext, parameters: Parameters, frames: tuple[Fraction, 
 
 
 def _upright(grid: Indices, positions: Floats) -> Indices:
-    """Rotate the grid of vertices by quarter turns, so that the last row is on the +y side; on the -z side if the grid
-    is level."""
+    """Rotate the grid of vertices by quarter turns, so that the last row is on the +y side or, if the grid is level, on
+    the -z side."""
     turns = [np.rot90(grid, turn) for turn in range(4)]
     ways = np.array([(positions[turn[-1]] - positions[turn[0]]).mean(axis=0) for turn in turns])
     longest = float(np.linalg.norm(ways, axis=1).max())
@@ -101,8 +101,9 @@ def _aspect(grid: Indices, positions: Floats) -> float:
 def _laid(grid: Indices, reference: Frame, aspect: float | None, own: float) -> Floats:
     """Return one UV for each vertex, (n, 2), in equal steps by column and row; (0, 0) if no face uses the vertex.
 
-    The UVs are centred in the unit square, and as large as possible without distorting the texture. They fill the
-    square if `aspect`, the width over height of the texture, is None. `own` is that of the grid.
+    The UVs are centred in the unit square, and as large as possible without distorting the texture. `aspect` is the
+    width over height of the texture; if it is None, the UVs fill the square. `own` is the width over height of the
+    grid.
     """
     rows, columns = grid.shape
     v, u = np.meshgrid(np.linspace(0.0, 1.0, rows), np.linspace(0.0, 1.0, columns), indexing="ij")

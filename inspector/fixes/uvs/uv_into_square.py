@@ -57,11 +57,11 @@ def plan(context: CheckContext, parameters: Parameters, _: object) -> Step[UvMov
 
 
 def _fitted(context: CheckContext, fit: TextureFit, aspect: float) -> tuple[Floats, Floats]:
-    """Find the scale and shift, (2,) each, that centre the bounding box of all UVs in the unit square, as large as
-    possible.
+    """Find the scale and shift, (2,) each, that centre the bounding box of all UVs in the unit square and make it as
+    large as possible.
 
-    The scaled UVs require a texture with the given aspect. Multiplying v by r relative to u multiplies the required
-    aspect by r; therefore, r is the given aspect divided by the aspect that the UVs require now.
+    The scaled UVs must require a texture with the given aspect. Multiplying v by r relative to u multiplies the
+    required aspect by r; therefore, r is the given aspect divided by the aspect that the UVs require now.
 
     Raises:
         Refusal: Materials need different aspect ratios, or the UVs have zero area.

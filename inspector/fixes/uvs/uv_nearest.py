@@ -138,9 +138,10 @@ class _Surface:
 def _carried_over(surface: _Surface, reference: Frame) -> tuple[Floats, Flags]:
     """Find the UVs of the reference frame's corners on the donor's surface.
 
-    A corner usually gets its UV from the triangle closest to a point near the corner (_INWARD). If, at any corner of a
-    face, this UV is farther from the UV of the triangle closest to the face's middle than the size of the face in the
-    texture, the face crosses a seam, and all its corners get the UVs of the triangle at the middle.
+    A corner usually gets its UV from the triangle closest to a point near the corner (_INWARD). This UV is compared
+    with the UV from the triangle closest to the middle of the corner's face. If, at any corner of a face, the distance
+    between the two is greater than the size of the face in the texture, the face crosses a seam. All corners of such a
+    face get their UVs from the triangle closest to its middle.
 
     Returns:
         UVs of the corners, (c, 2), and whether each face crosses a seam, (f,).

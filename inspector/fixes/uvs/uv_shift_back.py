@@ -23,7 +23,7 @@ def plan(context: CheckContext, _: Parameters, frames: tuple[Fraction, ...] | No
     """Find the frames in which all UV indices are off by one constant, which may differ between frames.
 
     Returns:
-        A step whose work is the reference frame's UV index at each corner, (c,).
+        A step whose `work` is the reference frame's UV index at each corner, (c,).
 
     Raises:
         Refusal: There is no such frame; shifting the indices back would not give the reference frame's coordinates; or

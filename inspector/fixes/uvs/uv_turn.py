@@ -43,11 +43,11 @@ def _quarter(degrees: float) -> int:
 
 
 def _needed(quarters: set[int]) -> str:
-    """Return the rotation of the UVs, in degrees, that makes lettering upright: the angle by which lettering is
-    rotated.
+    """Return the rotation of the UVs, in degrees, that makes lettering upright.
 
-    Rotating UVs rotates the texture in the opposite direction on the surface. `quarters` are the angles of lettering on
-    all materials, in degrees, rounded to multiples of 90 degrees.
+    This rotation is equal to the angle of the lettering, because rotating UVs rotates the texture in the opposite
+    direction on the surface. `quarters` are the angles of lettering on all materials, in degrees, rounded to multiples
+    of 90 degrees.
 
     Raises:
         Refusal: Lettering is upright, or rotated differently on different materials.
@@ -67,7 +67,8 @@ def _angles() -> str:
 
 
 def _turned(degrees: int) -> UvMove:
-    """Return the map that rotates UVs to the left about (0.5, 0.5), by 90, 180 or 270 degrees, in whole numbers."""
+    """Return the map that rotates UVs to the left about (0.5, 0.5) by 90, 180 or 270 degrees. Its matrix consists of
+    whole numbers."""
     cosine, sine = {90: (0.0, 1.0), 180: (-1.0, 0.0), 270: (0.0, -1.0)}[degrees]
     matrix = np.array([[cosine, -sine], [sine, cosine]])
     return UvMove(matrix, 0.5 - matrix @ (0.5, 0.5))
