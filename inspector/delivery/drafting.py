@@ -50,10 +50,10 @@ def untried_parts(inspection: FolderInspection, choices: Sequence[Choice]) -> It
 def for_this_folder(inspection: FolderInspection, choices: Iterable[Choice]) -> list[Choice]:
     """Adapt choices to the sequences of a folder.
 
-    If the folder has only one sequence, and the choices name only one sequence with a different key, all choices are
-    applied to the folder's sequence. Otherwise, a choice for all sequences is limited to the sequences with an error or
-    a warning that names the fix, unless there are none, frames were chosen, or the fix acts on the whole sequence and
-    has a stated parameter, such as a factor.
+    If the folder has only one sequence, and the choices name only one sequence, which has a different key, all choices
+    are applied to the folder's sequence. Otherwise, a choice for all sequences is limited to the sequences with an
+    error or a warning that names the fix. The choice is not limited if there are no such sequences, if frames were
+    chosen, or if the fix acts on the whole sequence and has a stated parameter, such as a factor.
 
     Raises:
         Refusal: A choice names a sequence that the folder doesn't have.

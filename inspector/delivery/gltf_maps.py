@@ -64,7 +64,7 @@ class _Layers:
         return self._known[image]
 
     def can_hold(self, one: Map, material: Material) -> bool:
-        """Whether a map can be kept, because its image needs no conversion or can be decoded."""
+        """Whether a map can be kept: its image needs no conversion, or can be decoded."""
         if _is_held(one.image) and one.slot in (Slot.COLOUR, Slot.NORMAL, Slot.EMISSIVE):
             return True
         if _is_in_place(material, one):

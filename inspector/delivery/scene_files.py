@@ -426,7 +426,7 @@ def _read_again(animation: Animation, number: Fraction) -> Mesh:
 
 
 def _same_scene(again: Mesh, mesh: Mesh) -> bool:
-    """Whether a mesh was read back as it was written, in single precision.
+    """Whether the mesh that was read back is equal to the mesh that was written, in single precision.
 
     The names of materials may differ, because the format may require other names.
     """

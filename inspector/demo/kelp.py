@@ -1,4 +1,4 @@
-"""A swaying kelp frond with faults that are common in real deliveries, the same on all frames.
+"""A swaying kelp frond with faults that are common in real deliveries. All frames have the same faults.
 
 The material library and the texture are not at the paths that the files state.
 """

@@ -145,11 +145,11 @@ def with_uvs(frame: Frame, given: UvSet) -> Frame:
 
 
 def apply_uv_set(frame: Frame, step: Step[UvSet], _: Fraction) -> Frame:
-    """Give a frame its new UVs, as the `edit_frame` of a fix.
+    """Give a frame its new UVs. Fixes whose `work` is a UvSet use this function as their `edit_frame`.
 
     Args:
         frame: The frame.
-        step: The step, whose `work` is the UVs.
+        step: The step. Its `work` contains the UVs.
     """
     return with_uvs(frame, step.work)
 

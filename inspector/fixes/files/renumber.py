@@ -70,7 +70,7 @@ def plan(context: CheckContext, parameters: Parameters, _: tuple[Fraction, ...] 
 def _stated_start(context: CheckContext) -> int | None:
     """Return the first number of the stated range, if all frame numbers are shifted from the range by one constant.
 
-    None otherwise, or if the first number is negative or a sub-frame.
+    Otherwise, and if the first number is negative or a sub-frame, return None.
     """
     if context.settings.expected is None or number_shift(context) is None:
         return None

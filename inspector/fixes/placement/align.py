@@ -58,10 +58,11 @@ def plan(context: CheckContext, parameters: Parameters, _: tuple[Fraction, ...] 
 
 
 def _offset(context: CheckContext, base: int, up: int | None) -> Floats:
-    """Return the vector that moves the centre of the reference frame's bounding box to the origin, (3,), scene units.
+    """Return the vector, (3,), in scene units, that moves the centre of the reference frame's bounding box to the
+    origin.
 
-    It is rounded to the decimal places of the reference frame. With `up`, the index of the up axis, it moves the centre
-    of the box's bottom instead.
+    The vector is rounded to the decimal places of the reference frame. If `up`, the index of the up axis, is given, the
+    vector moves the centre of the box's bottom to the origin instead.
 
     Raises:
         Refusal: The reference frame has no bounding box.

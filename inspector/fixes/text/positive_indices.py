@@ -71,8 +71,8 @@ def _changes(frame: Frame, facts: FrameFacts, from_zero: bool) -> tuple[Change, 
 
 
 def _counted_up(frame: Frame) -> Frame:
-    """Return the frame with its vertex indices increased by 1, and also its UV and normal indices if they are
-    0-based."""
+    """Return the frame with its vertex indices increased by 1. If its UV or normal indices are 0-based, they are
+    increased too."""
     corners = frame.corners
     v = (corners.v + 1).astype(np.int32)
     return frame.replace(corners=Corners(corners.offsets, v, _up(frame, b"vt"), _up(frame, b"vn")))

@@ -21,7 +21,7 @@ def plan(context: CheckContext, _: Parameters, __: tuple[Fraction, ...] | None) 
     """Find the faces with the same vertices as an earlier face, in the same or the reverse order.
 
     Returns:
-        A step whose `work` is the indices of the faces to keep, ascending, (k,).
+        A step whose `work` contains the indices of the faces to keep, ascending, (k,).
 
     Raises:
         Refusal: There is no such face, or faces differ between frames.

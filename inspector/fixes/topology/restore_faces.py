@@ -54,7 +54,8 @@ class RestoredFaces:
 
 
 def plan(context: CheckContext, _: Parameters, frames: tuple[Fraction, ...] | None) -> Step[RestoredFaces]:
-    """Find the frames with different faces, and give them the reference frame's faces with their own UVs and normals.
+    """Find the frames with different faces, and give them the faces of the reference frame. The frames keep their own
+    UVs and normals.
 
     Raises:
         Refusal: There is no such frame; a chosen frame doesn't exist or can't be read; a frame has invalid or duplicate
@@ -265,7 +266,7 @@ class _Filled:
             what: The word for these values in a message: "UVs" or "normals".
 
         Raises:
-            Refusal: Not exactly one index fits a corner.
+            Refusal: No index, or more than one index, fits a corner.
         """
         values: list[int] = []
         for corners in self._corners:

@@ -85,7 +85,8 @@ def _upright(grid: Indices, positions: Floats) -> Indices:
 
 
 def _aspect(grid: Indices, positions: Floats) -> float:
-    """Return the mean length of the rows divided by that of the columns, along the surface.
+    """Return the mean length of the rows divided by the mean length of the columns. Both are measured along the
+    surface.
 
     Raises:
         Refusal: One of the lengths is 0.
