@@ -37,7 +37,7 @@ class Sources:
     """
 
     def __init__(self, scope: Scope, inspected: Mapping[Path, bytes]) -> None:
-        """Store digests of the content that the inspection read, by path, with which later reads are compared."""
+        """Store the digest of each file that the inspection read, by path. Later reads are compared with it."""
         self._scope = scope
         self.digests: dict[Path, str] = {}
         self._inspected = {path: sha256(data) for path, data in inspected.items()}
@@ -181,7 +181,7 @@ class Corrections:
 
 
 def context_as_left(context: CheckContext, steps: Sequence[AnyStep]) -> CheckContext:
-    """Return the context of a sequence after some steps, to plan a fix that makes frames from other frames.
+    """Return the context that a sequence has after some steps. A fix that makes frames from other frames needs it.
 
     Only edited frames whose faces differ from the reference frame's are measured again.
 

@@ -285,7 +285,7 @@ class _Sequence:
             yield place, data, [index]
 
     def _compare(self, place: str, data: bytes, mesh: Mesh) -> None:
-        """Read a file back, and check that its corners have the same positions as those of the mesh, in any order.
+        """Read a file back, and check that it has corners at the same positions as the mesh, in any order.
 
         Raises:
             MeshqcError: The positions differ.
@@ -460,7 +460,7 @@ def _same_normals(again: Mesh, mesh: Mesh) -> bool:
 
 
 def _materials_of_faces(mesh: Mesh) -> Indices:
-    """Return the material of each face, as a number in the order of first use."""
+    """Return the number of each face's material. Materials are numbered in the order of their first use."""
     found = np.zeros(len(mesh.corners.sizes), np.int64)
     numbers: dict[Name | None, int] = {}
     for part in mesh.parts:

@@ -144,7 +144,7 @@ class _Trial:
     def _before(self, before: FrameFile | None, plan: SequencePlan) -> int | None:
         """Return the index of the previous frame in the source; None if there is no previous frame.
 
-        The index is -1 if the plan changes that frame, or if it belongs to another sequence.
+        The index is -1 if that frame is changed by the plan or belongs to another sequence.
         """
         if before is None:
             return None
@@ -202,7 +202,7 @@ class PlannedScope(Scope):
         return super().place(path)
 
     def read(self, path: Path) -> bytes:
-        """Like `Scope.read`. A file whose content the plan makes has this content."""
+        """Like `Scope.read`. If the plan makes the content of the file, return that content."""
         file = self.planned(path)
         return file.content if file is not None and file.content is not None else super().read(path)
 

@@ -28,7 +28,7 @@ class QuadMesh:
         v: Position index at each corner of the quads, (f, 4).
         vt: UV index at each corner of the quads, (f, 4); ABSENT if the corner has no UV.
         vn: Normal index at each corner of the quads, (f, 4).
-        others: Index of the first face, group, and material of each later series of faces.
+        others: For each later series of faces: the index of its first face, its group, and its material.
     """
 
     title: str

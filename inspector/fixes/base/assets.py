@@ -64,7 +64,8 @@ class LibraryAsset:
         library: Text and content of the library.
         sources: Paths of the source files that the library is made from; empty if a fix made it from scratch.
         textures: The texture of each map in `library.maps`, in the same order.
-        made: Whether a fix changed the library, or it was inside frame files, so that it isn't copied from its source.
+        made: Whether the library was changed by a fix or taken from inside frame files. Such a library is not copied
+            from a source file.
     """
 
     library: Library
@@ -223,7 +224,8 @@ def source_assets(context: CheckContext) -> Assets:
 
 
 def _from_inside(context: CheckContext) -> dict[str, LibraryAsset]:
-    """Make one library, by path, from all materials and textures inside frame files; empty if there are none.
+    """Make one library from all materials and textures inside frame files. Return it by its path; empty if no frame
+    file contains materials.
 
     Raises:
         Refusal: The files define a material in different ways, or contain different textures with the same name.

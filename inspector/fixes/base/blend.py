@@ -99,8 +99,8 @@ def _blended(frames: Sequence[Frame], weights: Sequence[float]) -> tuple[SmallIn
 
 
 def _distinct_rows(columns: Sequence[SmallIndices]) -> tuple[Indices, Indices]:
-    """Return the number of each distinct row of a table, (c,), and the index of the first row with each number,
-    (g,)."""
+    """Number the rows of a table, so that equal rows have the same number. Return the number of each row, (c,), and the
+    index of the first row with each number, (g,)."""
     number = np.zeros(len(columns[0]), np.int64)
     for column in columns:
         number = np.unique(number * (int(column.max()) + 1) + column, return_inverse=True)[1].reshape(-1)

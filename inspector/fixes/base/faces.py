@@ -104,7 +104,7 @@ def with_vertices_kept(frame: Frame, keep: Flags) -> Frame:
 
 
 def used_vertices(frame: Frame, faces: Indices | None = None) -> Flags:
-    """Return whether faces use each vertex, (n,).
+    """Return whether each vertex is used by a face, (n,).
 
     Args:
         frame: The frame.

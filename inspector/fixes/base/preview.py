@@ -17,7 +17,7 @@ def previewed(step: AnyStep) -> tuple[tuple[Change, ...], str]:
     """Select the changes to show from a step's preview.
 
     Returns:
-        The first changes, and the number of other changes as text, such as `and 7 more`, or "".
+        The first changes, and the number of other changes as text, such as `and 7 more`; "" if there are no others.
     """
     more = len(step.preview) - _PREVIEWED
     return step.preview[:_PREVIEWED], f"and {more:,} more" if more > 0 else ""
@@ -49,8 +49,9 @@ def position_changes(context: CheckContext, index: int, change: Callable[[Floats
 
 
 def normal_changes(context: CheckContext, index: int, change: Callable[[Floats], Floats]) -> tuple[Change, ...]:
-    """Return the first normal that a change affects or, if it affects none, the first normal, before and after the
-    change.
+    """Return the first normal that a change affects, before and after the change.
+
+    If the change affects no normal, return the first normal of the frame.
 
     Args:
         context: The sequence.

@@ -19,7 +19,7 @@ Line = tuple[bytes, bytes]
 
 
 def settled(frame: Frame) -> Frame:
-    """Return the frame with every change of its arrays written into its text."""
+    """Return the frame with all changes to its arrays written into its text."""
     if not frame.changed:
         return frame
     return replace(read_frame(write_frame(replace(frame, encoding=None))), encoding=frame.encoding)
@@ -65,8 +65,10 @@ class Draft:
         self._pieces[number] = b"".join(body + end for body, end in lines)
 
     def put_before(self, number: int, line: bytes) -> None:
-        """Insert a line before a block, with the first line ending in the block or, if it has none, in the file
-        (default: LF).
+        """Insert a line before a block.
+
+        The new line ends like the first line of the block or, if the block has no line ending, like the first line of
+        the file (default: LF).
 
         Args:
             number: Index of the block.

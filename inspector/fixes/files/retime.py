@@ -99,8 +99,8 @@ def _slots(context: CheckContext, pace: Fraction, shares: Callable[[int, float, 
     """List the new frames, each with its source frames and their weights. A new frame begins every `pace` source
     frames.
 
-    `shares` returns the weights for a time between two source frames, from the index of the earlier frame, the position
-    between the two, from 0 to 1, and the index of the last frame.
+    `shares` returns the weights for a time between two source frames. It receives the index of the earlier frame, the
+    position between the two frames (0 to 1), and the index of the last frame of the sequence.
 
     Raises:
         Refusal: Fewer than two frames would be left.

@@ -62,8 +62,8 @@ def plan(context: CheckContext, _: Parameters, frames: tuple[Fraction, ...] | No
 
 
 def _kinds(facts: FrameFacts) -> list[str]:
-    """Return the kinds of problems in a frame that this fix corrects. Deprecated statements are among them only if all
-    are `fo`."""
+    """Return the kinds of a frame's problems that this fix corrects. Deprecated statements are included only if all of
+    them are `fo`."""
     found = [problem for problem in facts.problems if facts.filled and problem.kind in _PROBLEMS]
     return [
         problem.kind

@@ -47,8 +47,9 @@ def plan(context: CheckContext, _: Parameters, frames: tuple[Fraction, ...] | No
 
 
 def _checked(frame: Frame, number: str) -> Change:
-    """Check that each number of a frame has a decimal comma or no decimal places. Return the first line that changes,
-    before and after.
+    """Check that each number of a frame has a decimal comma or no decimal places.
+
+    Return the first line that changes, as it is before and after the change.
 
     Raises:
         Refusal: A number is written in a different way, so commas may separate numbers or thousands.

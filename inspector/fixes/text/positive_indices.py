@@ -25,7 +25,7 @@ def plan(context: CheckContext, _: Parameters, frames: tuple[Fraction, ...] | No
     """Find the frames with relative or 0-based indices.
 
     Returns:
-        A step whose `work` is the numbers of the frames with 0-based indices.
+        A step whose `work` contains the numbers of the frames with 0-based indices.
 
     Raises:
         Refusal: There is no such frame, an index is out of range, or a chosen frame doesn't exist or can't be read.

@@ -58,7 +58,7 @@ def plan(context: CheckContext, _: Parameters, __: tuple[Fraction, ...] | None) 
 def _refuse_crossed(reference: Frame, triangles: Triangles) -> None:
     """Refuse faces that intersect themselves, and concave faces with too many corners for ear clipping.
 
-    They are recognised by a triangle that is turned over.
+    Such a face is recognised because at least one of its triangles is turned over.
 
     Raises:
         Refusal: There is such a face.

@@ -35,8 +35,8 @@ def plan(context: CheckContext, parameters: Parameters, frames: tuple[Fraction, 
 
     Raises:
         Refusal: Every frame has UVs; all chosen frames are empty, or a chosen frame doesn't exist or can't be read; the
-            named donor doesn't exist, has no UVs or has different faces; or no donor is named, and not exactly one of
-            the files beside the frames fits.
+            named donor doesn't exist, has no UVs or has different faces; or no donor is named, and none or several of
+            the files beside the frames fit.
         MeshqcError: The donor can't be read.
     """
     indices = frames_without_uvs(context, frames)
@@ -64,7 +64,7 @@ def _donor_beside(context: CheckContext, indices: Sequence[int]) -> tuple[Path, 
     Frames of a sequence don't count.
 
     Raises:
-        Refusal: Not exactly one file fits.
+        Refusal: No file fits, or more than one.
     """
     found = []
     for path in _files_beside(context):

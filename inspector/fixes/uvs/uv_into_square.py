@@ -1,4 +1,4 @@
-"""Move UVs into the unit square, in the proportions of the texture."""
+"""Move UVs into the unit square, and scale them to suit the proportions of the texture."""
 
 from __future__ import annotations
 

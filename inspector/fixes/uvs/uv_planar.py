@@ -104,7 +104,8 @@ def _projected(reference: Frame, along: int, positive: bool, fit: str, aspect: f
         reference: The reference frame.
         along: Index of the axis of the view.
         positive: Whether the view is from the positive end of the axis.
-        fit: FILL to fill the square, or OWN to keep the proportions of the surface, centred and as large as possible.
+        fit: FILL to fill the square, or OWN to keep the proportions of the surface. With OWN, the UVs are centred, and
+            are as large as possible.
         aspect: Width over height of the texture.
 
     Raises:
