@@ -143,7 +143,7 @@ def hits_text(words: Sequence[str], hits: Sequence[Hit]) -> str:
 
 
 def _hit_lines(hit: Hit) -> Iterator[str]:
-    """Yield the title of a page, and the first lines found on the page, each line below its heading."""
+    """Yield the title of a page, and the first lines that were found on it, each below its heading."""
     title = _title(hit.topic)
     yield f"{hit.topic}: {title}"
     for heading, lines in groupby(hit.lines[:_HITS], lambda line: line.heading):

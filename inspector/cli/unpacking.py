@@ -35,7 +35,7 @@ from inspector.units import METRES
 
 _LARGE = 50.0
 """Greatest plausible length of an object in metres: a fully grown kelp is up to 45 m long (common practice, no source).
-If the longest side has more scene units, the unit is more likely to be the centimetre.
+If the longest side is longer than this many scene units, the unit is more likely to be the centimetre.
 """
 _RATE_SOURCES = {
     "file": "as stated in the file",

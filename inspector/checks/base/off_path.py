@@ -259,7 +259,7 @@ def _strays(context: CheckContext) -> dict[int, float]:
 
 
 def _beyond_scaling(off: Floats, here: Floats) -> Floats:
-    """Return the part of the points' offsets, (s, 3), that moving and scaling the object doesn't explain, (s, 3)."""
+    """Return the part of the points' offsets, (s, 3), that moving and scaling the object can't explain, (s, 3)."""
     off, here = off - off.mean(axis=0), here - here.mean(axis=0)
     return off - here * (float((off * here).sum()) / max(float(np.square(here).sum()), np.finfo(float).tiny))
 
@@ -323,7 +323,7 @@ def _off(series: Series) -> Floats:
 
 
 def _popped(series: Series, off: Floats, smallest: float) -> Iterator[tuple[int, Pop]]:
-    """Yield each frame on which sampled vertices pop, by its index, with the pop.
+    """Yield the index of each frame on which sampled vertices pop, and the pop.
 
     An offset, as returned by `_off`, must exceed `smallest`, in scene units.
     """
@@ -427,17 +427,17 @@ def _torn(series: Series, diagonal: float) -> Iterator[tuple[int, Pop]]:
 
 
 def _out_and_back(paces: Floats, gap: Callable[[int, int], float], smallest: float) -> list[int]:
-    """Return the indices of steps on which a vertex leaps away from its neighbours, and comes back in the next step.
+    """Return the indices of steps in which a vertex leaps away from its neighbours, and comes back in the next step.
 
     The leap must be unusually long for the surrounding steps. The result is empty if there are so many such steps that
-    the sequence is a set of poses.
+    the sequence counts as a set of poses.
 
     Args:
-        paces: For each step, the largest distance per frame that a vertex moves relative to its neighbours, (m,), scene
-            units.
+        paces: For each step, the largest distance per frame that a vertex moves relative to its neighbours, (m,), in
+            scene units.
         gap: Function that takes two steps. It returns how far the vertex is, after both steps, from its old position
-            relative to its neighbours, scene units; infinite if the steps have different farthest vertices.
-        smallest: Distance that each of the two steps must exceed, scene units.
+            relative to its neighbours, in scene units; infinite if the steps have different farthest vertices.
+        smallest: Distance that each of the two steps must exceed, in scene units.
     """
     found = []
     for out in np.flatnonzero((paces[:-1] > smallest) & (paces[1:] > smallest)).tolist():

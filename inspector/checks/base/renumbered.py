@@ -266,9 +266,9 @@ def changed_places(expected: Floats, here: Floats, near: float) -> Renumbering |
     or a reflection also explains their positions.
 
     Args:
-        expected: The expected positions, (n, 3), scene units.
-        here: The actual positions, (n, 3), scene units.
-        near: Maximum distance that counts as near, scene units. ORDER_EXACT may increase it.
+        expected: The expected positions, (n, 3), in scene units.
+        here: The actual positions, (n, 3), in scene units.
+        near: Maximum distance that counts as near, in scene units. ORDER_EXACT may increase it.
     """
     away = np.sqrt(np.square(here - expected).sum(axis=1))
     moved = np.flatnonzero(away > ORDER_APART.value * near)
@@ -290,6 +290,6 @@ def changed_places(expected: Floats, here: Floats, near: float) -> Renumbering |
 
 
 def _is_rigid(before: Floats, after: Floats, near: float) -> bool:
-    """Whether a rotation or reflection brings points, (m, 3), within an RMS distance of `near` of other points."""
+    """Whether a rotation or reflection brings points, (m, 3), to within an RMS distance of `near` from other points."""
     size = float(np.square(before - before.mean(axis=0)).sum())
     return float(rigid_misses(before[None], after[None])[1][0]) * size <= near**2 * len(before)

@@ -166,7 +166,8 @@ square root of 1 + 4/16, if the noise of the five vertices is independent.
 
 
 def _restlessness(followed: Floats) -> float:
-    """Return the median, over the frames, of the sum of the points' squared distances from the mean of both neighbours.
+    """Return the median, over the frames, of the sum of the points' squared distances from the mean of their positions
+    on the two neighbouring frames.
 
     The result is in scene units squared, and NaN if no three frames in a row can be compared.
     """

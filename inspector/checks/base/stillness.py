@@ -70,7 +70,7 @@ def _frozen_frames(context: CheckContext) -> list[int]:
 
 
 def _smoother_if_it_went_on(context: CheckContext, poses: list[tuple[int, int]], start: int, held: int) -> bool | None:
-    """Whether the motion went on during a still run; None if no timing gives a clearly smoother path.
+    """Whether the motion went on during a still run; None if neither answer gives a clearly smoother path.
 
     Three timings of the surrounding poses are compared: the motion went on, waited, or turned back (as with a ball
     thrown up) during the run.

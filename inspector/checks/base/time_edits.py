@@ -1,8 +1,8 @@
 """Find frames that are dropped, exchanged, slowed down or off their path. Undoing such a fault makes the motion smooth.
 
 In smooth motion, a few frames in a row are near a cubic over time if they are placed at the times that they show. At a
-bounce, a start or a cut, they are not near a cubic at any placement in time. The shape of an object is also judged by
-itself, because an object may turn or bend evenly while it bounces.
+bounce, a start or a cut, they are not near a cubic at any times. The shape of an object is also judged by itself,
+because an object may turn or bend evenly while it bounces.
 """
 
 from __future__ import annotations
@@ -146,10 +146,11 @@ def _misfits(motion: Motion, fits: Sequence[Fit], degree: int) -> Floats:
 
 
 def misfit(path: Floats, times: Sequence[float], degree: int) -> float:
-    """Return the sum of squared residuals between a run of frames and the best-fitting polynomial, scene units squared.
+    """Return the sum of squared residuals between a run of frames and the best-fitting polynomial, in scene units
+    squared.
 
     Args:
-        path: Positions, (k, s, 3), scene units.
+        path: Positions, (k, s, 3), in scene units.
         times: The time of each frame, (k,).
         degree: Degree of the polynomial.
     """

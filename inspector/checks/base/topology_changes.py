@@ -1,4 +1,7 @@
-"""Assign each frame whose faces differ from the reference frame's to one check, so that each cause is reported once."""
+"""For each frame whose faces differ from the reference frame's, choose the one check that reports it.
+
+In this way, each cause is reported once.
+"""
 
 from __future__ import annotations
 
@@ -89,7 +92,7 @@ def _reporting_check(context: CheckContext, index: int, change: FaceChange) -> s
 
 
 def changed_places(context: CheckContext, changes: dict[int, FaceChange]) -> tuple[Where, ...]:
-    """Return the location of the first different face in the first frame of each distinct topology, for a few of them.
+    """For the first few distinct topologies, return the location of the first different face in the first frame.
 
     `changes` describes how the faces of frames differ, by index of the frame.
 

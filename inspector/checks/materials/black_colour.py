@@ -30,7 +30,7 @@ def run(context: CheckContext) -> Iterator[Finding]:
 def _is_black(material: UsedMaterial) -> bool:
     """Whether the material multiplies its colour map by a black Kd (MTL File Formats 4.2, 1995).
 
-    Missing green and blue values of Kd equal the red value.
+    If the green and blue values of Kd are missing, they are equal to the red value.
     """
     colour = material.last(b"kd")
     if colour is None or material.last(b"map_kd") is None:

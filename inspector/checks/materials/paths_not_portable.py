@@ -48,7 +48,9 @@ def run(context: CheckContext) -> Iterator[Finding]:
 
 
 def _references(context: CheckContext) -> Iterator[tuple[Name, bool, Spot]]:
-    """Yield the references that lead to a file exactly as written: path, whether it is a library's, and location.
+    """Yield the references that lead to a file exactly as written.
+
+    Each result contains the path, whether the file is a library, and the location of the reference.
 
     Raises:
         NotApplicable: The frames refer to no material library.

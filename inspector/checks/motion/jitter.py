@@ -211,7 +211,7 @@ def _held_runs(context: CheckContext, least: float) -> list[tuple[int, int, floa
 def _apart(context: CheckContext, index: int, off: Floats) -> bool:
     """Whether the two ends of the median edge are off their paths independently of each other, by a visible distance.
 
-    `off` contains the offsets of the frame's vertices from their paths, (n, 3), scene units.
+    `off` contains the offsets of the frame's vertices from their paths, (n, 3), in scene units.
     """
     diagonal = float(context.series.diagonals[context.series.reference_index or 0])
     with np.errstate(over="ignore", invalid="ignore"):

@@ -94,13 +94,13 @@ def run(context: CheckContext) -> Iterator[Finding]:
 def scaled_frames(context: CheckContext) -> dict[int, float]:
     """Find single frames on which the whole object is larger or smaller than on the neighbouring frames.
 
-    All quartiles of the distances between points of the object must change by about the same ratio, and so must most of
-    the distances, because a displaced part may change all quartiles. Frames that are turned or mirrored, or whose
+    All quartiles of the distances between points of the object must change by about the same factor, and so must most
+    of the distances, because a displaced part may change all quartiles. Frames that are turned or mirrored, or whose
     vertices are scattered or in a different order, are left out.
 
     Returns:
         Index of the frame -> ratio of the object's size to the size expected from the neighbouring frames. Empty if
-        there are fewer than two points, or if so many frames are found that the sequence is a set of poses.
+        there are fewer than two points, or if so many frames are found that the sequence counts as a set of poses.
     """
     followed = places(context)
     if followed.shape[1] < 2:
@@ -126,9 +126,9 @@ def scaled_frames(context: CheckContext) -> dict[int, float]:
 
 
 def _distances(context: CheckContext) -> Floats:
-    """Return the distances between pairs of the points from `places`, (n, d), scene units.
+    """Return the distances between pairs of the points from `places`, (n, d), in scene units.
 
-    If they are the corners of the bounding box, its sides are returned instead, (n, 3).
+    If the points are the corners of the bounding box, the lengths of its sides are returned instead, (n, 3).
     """
     followed = places(context)
     if followed is context.series.boxes:

@@ -143,7 +143,7 @@ def _bumps(context: CheckContext) -> Iterator[Finding]:
 
 
 def _leaping(context: CheckContext, index: int, spikes: set[int]) -> int:
-    """Return the number of vertices that leap on a frame with a spike, at least half as far as `Pop.vertex`.
+    """On a frame with a spike, return the number of vertices that leap at least half as far as the vertex `Pop.vertex`.
 
     The leap is measured from the nearest frames without a spike. If there are none, or if the count is implausible, the
     number is estimated from `Pop.share`.
@@ -192,7 +192,7 @@ def stray_vertices(positions: Floats) -> tuple[SmallIndices, float]:
     """Find a few vertices that are much farther from the middle (the median along each axis) than all others.
 
     Args:
-        positions: Positions of the vertices, (n, 3), scene units.
+        positions: Positions of the vertices, (n, 3), in scene units.
 
     Returns:
         Indices of the vertices, (k,), the farthest first; and the ratio of the smallest of their distances from the

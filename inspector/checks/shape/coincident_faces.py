@@ -12,7 +12,10 @@ from inspector.surface.connections import same_corners
 
 
 def _later_of_each_two(frame: Frame, _: Frame | None) -> Indices:
-    """Return the faces that have an earlier face's vertices in the opposite direction, from 0, ascending, (k,)."""
+    """Return the faces that have the vertices of an earlier face in the opposite direction.
+
+    The result contains indices from 0, ascending, (k,).
+    """
     return same_corners(frame.corners)[1]
 
 

@@ -12,7 +12,7 @@ from inspector.surface.connections import same_corners
 
 
 def _repeats(frame: Frame, _: Frame | None) -> Indices:
-    """Return the faces that repeat an earlier face, but not in the opposite direction, from 0, ascending, (k,)."""
+    """Return the faces that repeat an earlier face in the same direction, as indices from 0, ascending, (k,)."""
     return same_corners(frame.corners)[0]
 
 

@@ -102,17 +102,16 @@ def _collapsed(frame: Frame) -> dict[Name | None, _Collapsed]:
 
 
 def _areas(frame: Frame) -> Floats:
-    """Return the areas of the faces, (f,), square scene units; 0 for a face whose area is unknown or overflows."""
+    """Return the areas of the faces, (f,), in square scene units; 0 for a face whose area is unknown or overflows."""
     area = face_areas(frame)
     area[~np.isfinite(area)] = 0.0
     return area
 
 
 def _without_area(frame: Frame, area: Floats) -> Indices:
-    """Return the indices, from 0, of the faces that have an area on the surface but no area in the texture, ascending,
-    (k,).
+    """Return the faces that have an area on the surface but no area in the texture.
 
-    A face without a finite UV at every corner is left out.
+    The result contains indices from 0, ascending, (k,). A face without a finite UV at every corner is left out.
     """
     collapsed = lay_out(frame.corners, frame.uvs, None).collapsed
     return np.asarray(collapsed[area[collapsed] > 0.0])
