@@ -91,7 +91,7 @@ def _ends_off(path: Floats, times: Floats, smallest: float) -> list[int]:
 
 
 def moved_beyond_scaling(context: CheckContext, index: int, beside: list[int], least: float) -> bool:
-    """Whether the centre moved farther than scaling explains, about the origin or about a point inside the object.
+    """Whether the centre moved farther than scaling about the origin, or about a point inside the object, explains.
 
     The result is False if the size doesn't change, or if it changes by JUMP_FACTOR or more, as in a different unit.
 

@@ -151,7 +151,7 @@ def _library_files(context: CheckContext) -> list[Path]:
 
 
 def fitting_libraries(context: CheckContext, needed: Collection[Name]) -> list[Path]:
-    """Return the library files that define all the needed materials, those beside the frames first.
+    """Return the library files that define all the needed materials. Files beside the frames come first.
 
     The result is empty if a library that a frame refers to was found, or if no materials are given.
     """

@@ -123,7 +123,7 @@ class Pop:
 
     Attributes:
         vertex: Index, from 0, of the vertex that is farthest off its path.
-        distance: Distance of this vertex from its path, scene units.
+        distance: Distance of this vertex from its path, in scene units.
         share: Approximate share of vertices that are off their paths, 0 to 1.
     """
 

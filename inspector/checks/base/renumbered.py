@@ -240,7 +240,7 @@ def _weights(times: Floats, nodes: Sequence[int] | Indices, index: int) -> Float
 
 
 def _usual_miss(context: CheckContext, sound: Flags, index: int, nodes: tuple[int, ...]) -> float | None:
-    """Return how far the sampled vertices are from their predicted positions on the surrounding frames, scene units.
+    """Return how far the sampled vertices are from their predicted positions on the surrounding frames, in scene units.
 
     Each surrounding frame is predicted from frames with the same offsets as `nodes` have from `index`. The result is
     the largest root-mean-square distance; None if fewer than two frames can be compared, or if a distance is not

@@ -114,9 +114,9 @@ def motion_of(path: Floats, apart: Flags, rounding: float) -> Motion:
     """Return the motion of points.
 
     Args:
-        path: Positions, (n, s, 3), scene units; NaN in frames that can't be compared.
+        path: Positions, (n, s, 3), in scene units; NaN in frames that can't be compared.
         apart: Whether there is a gap before each frame, (n,), as returned by `gaps`.
-        rounding: Smallest difference that the decimal places in the files can express, scene units.
+        rounding: Smallest difference that the decimal places in the files can express, in scene units.
     """
     steps = np.diff(path.reshape(len(path), -1), axis=0)
     steps[apart[1:] | (steps == 0.0).all(axis=1)] = np.nan  # a held pose doesn't show the time of its frame

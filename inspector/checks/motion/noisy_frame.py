@@ -107,7 +107,8 @@ def run(context: CheckContext) -> Iterator[Finding]:
 
 
 def _rougher_frames(context: CheckContext) -> list[int]:
-    """Return the frames whose surface is far rougher than on any nearby frame, if vertices can't be followed.
+    """In a mesh whose vertices can't be followed, return the frames whose surface is far rougher than on any nearby
+    frame.
 
     A few displaced vertices don't make a surface rough. The result is empty if the roughness is known on at most half
     of the frames.

@@ -52,7 +52,7 @@ def _against_normals(base: FrameFacts) -> bool:
 
 
 def _affected(frame: Frame, _: Frame | None) -> Indices:
-    """Return the faces that are mirrored as seen from outside, from 0, ascending, (k,)."""
+    """Return the faces that are mirrored as seen from outside, as indices from 0, ascending, (k,)."""
     areas = signed_uv_areas(frame)
     return np.flatnonzero(areas > 0.0 if _is_inside_out(frame) else areas < 0.0)
 
