@@ -19,7 +19,7 @@ from inspector.names import Name, safe
 
 @dataclass(frozen=True, slots=True)
 class SceneMesh:
-    """A mesh in a scene file, with the properties that lists show.
+    """A mesh in a scene file, with the properties that are shown when meshes are listed.
 
     Attributes:
         path: Path of the mesh in the file.

@@ -51,7 +51,7 @@ UnreadableFrame if the file can't be read.
 
 
 class Content(Protocol):
-    """The bytes of a file. In a large file, slices are read when they are requested."""
+    """The bytes of a file. If the file is large, each slice is read only when it is requested."""
 
     def __len__(self) -> int: ...
 

@@ -57,7 +57,7 @@ class Map:
         image: The texture.
         channel: The channel to use if the slot needs one number per pixel: "r", "g", "b" or "a"; "" if not stated.
         strength: Factor for the slopes of a normal map.
-        clamp: Whether the texture doesn't repeat.
+        clamp: True if the texture doesn't repeat.
     """
 
     slot: Slot
@@ -373,7 +373,7 @@ def with_face_normals(mesh: Mesh) -> tuple[Numbers, SmallIndices]:
 
 
 _MOST_NAMED = 40
-"""Maximum number of entries to list, because a file can have a hundred thousand materials."""
+"""Maximum number of entries to list. A file can have a hundred thousand materials."""
 
 
 def few(left_out: Iterable[LeftOut]) -> tuple[LeftOut, ...]:

@@ -73,7 +73,9 @@ class ParsedFile:
         return self.with_text(mesh, compose(mesh, library_name(self.path)))
 
     def named(self, mesh: Mesh) -> Mesh:
-        """Return a copy of a mesh whose names fit on lines of OBJ and MTL."""
+        """Return a copy of a mesh. The copy's materials and textures have distinct names that fit on lines of OBJ and
+        MTL.
+        """
         return LibraryNames(self.path).applied(mesh)
 
     def with_text(self, mesh: Mesh, text: bytes) -> SourceText:

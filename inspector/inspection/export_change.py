@@ -56,7 +56,7 @@ class FrameChange:
 
 @dataclass(frozen=True)
 class SequenceChange:
-    """The changes of one sequence between two exports. If only one export has the sequence, no frames are listed.
+    """The changes in one sequence between two exports. If only one export has the sequence, no frames are listed.
 
     Attributes:
         before: The sequence in the previous export; None if it is new.
@@ -65,7 +65,7 @@ class SequenceChange:
         missing: Frame numbers that only the previous export has.
         changed: Frames of both exports whose files differ.
         alike: The number of frames with the same bytes in both exports.
-        materials: The changes of materials and textures, in plain words.
+        materials: The changes to materials and textures, in plain words.
         regressions: Changes for the worse that no check can see in one export alone, in plain words, such as missing
             maps or motion that ends early.
         new: Findings that the previous export did not have on the same frames, or had with a lower severity; for an

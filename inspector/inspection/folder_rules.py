@@ -19,8 +19,8 @@ def load_rules(folder: Path, file: Path | None = None) -> Rules:
         file: The rules file; None for the nearest meshqc.toml in the folder or the folders above it, if there is one.
 
     Raises:
-        MeshqcError: The rules file can't be read, its content is wrong, or it is in the folder itself as a link that
-            leads out of the folder.
+        MeshqcError: The rules file can't be read, its content is wrong, or it is a link in the folder itself that leads
+            out of the folder.
     """
     found = find_rules(folder) if file is None else Path(os.path.realpath(file))
     return Rules() if found is None else read_rules(found, {check.id: check.settable_names for check in all_checks()})

@@ -178,7 +178,7 @@ def measure_all(
         cancelled: Returns whether to stop.
 
     Returns:
-        Each sequence with the facts of its frames, in order.
+        The sequences in the given order, each with the facts of its frames in the order of the frames.
 
     Raises:
         Cancelled: The work was stopped.

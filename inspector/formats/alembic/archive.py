@@ -413,7 +413,7 @@ class Archive:
     def _walk(self, word: int) -> Object:
         """Read the tree of objects, and return its top. Objects that can't be read are recorded as problems.
 
-        Recursion is not used, because objects can be nested more deeply than Python's calls.
+        Recursion is not used, because objects can be nested more deeply than Python's calls can be.
 
         Raises:
             ArchiveError: The top can't be read, or there are more than MAX_OBJECTS objects.

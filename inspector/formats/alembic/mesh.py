@@ -31,8 +31,8 @@ _SCOPES = {"con": "constant", "": "constant", "uni": "face", "var": "point", "vt
 class MeshSample:
     """A mesh at one point in time, in its own space. As in OBJ, faces are counter-clockwise when seen from outside.
 
-    An array that is the same object as in the previous sample has the same values. In a mesh that will be written, a
-    negative index in `vt` or `vn` marks a corner without a UV or a normal.
+    If an array is the same object as in the previous sample, its values have not changed. In a mesh that will be
+    written, a negative index in `vt` or `vn` marks a corner without a UV or a normal.
 
     Attributes:
         points: Positions of the points, (n, 3) float32 or float64.

@@ -36,9 +36,9 @@ MAX_FRAMES = 100_000
 with more samples is refused, because a file can claim 4 billion samples in 5 bytes."""
 _USUAL_RATES = (24, 25, 30, 48, 50, 60)
 _HIGHEST_RATE = 60
-"""Maximum number of samples per second that is used as the frame rate if none is stated. For larger numbers, whose
-samples may be sub-frames, the frame rate is the first of `_USUAL_RATES` that divides the number or, if there is none,
-the number itself (common practice, no source)."""
+"""Maximum number of samples per second that is used as the frame rate if none is stated. If the number is larger, some
+samples may be sub-frames. The frame rate is then the first of `_USUAL_RATES` that divides the number or, if there is
+none, the number itself (common practice, no source)."""
 _FRAME_STEPS = 10_000
 """Frame numbers are rounded to a multiple of 1 / `_FRAME_STEPS`, because a time multiplied by the frame rate is rarely
 whole."""
@@ -429,7 +429,7 @@ class Clock:
     counts: bool = False
 
     def seconds(self, frame: Fraction) -> float:
-        """Return the time of a frame, in seconds; the frame number itself if `counts` is true."""
+        """Return the time of a frame, in seconds, or the frame number itself if the attribute `counts` is true."""
         return float(frame if self.counts else frame / self.rate)
 
     def frame(self, seconds: float) -> Fraction:

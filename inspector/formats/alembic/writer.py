@@ -21,7 +21,8 @@ LIBRARY = 10812
 _MASK = (1 << 64) - 1
 _MURMUR_BYTES = 1 << 16
 """Maximum size, in bytes, of samples that get the reference library's key, which takes 0.1 s per MB in Python. Larger
-samples get a BLAKE2b hash of the same length, because readers only need equal keys for equal samples."""
+samples get a BLAKE2b hash of the same length. This is allowed, because readers need only equal keys for equal
+samples."""
 
 
 class ArchiveWriter:
@@ -98,7 +99,7 @@ class ArchiveWriter:
         return word
 
     def sample(self, data: bytes) -> int:
-        """Write a sample, unless an equal sample is already written.
+        """Write a sample, unless an equal sample has already been written.
 
         Args:
             data: The bytes of the sample's values.

@@ -165,7 +165,7 @@ class _Attributes:
         self._targets = [(one, weight) for one, weight in zip(targets, weights, strict=False) if weight]
 
     def plain(self, key: str, *widths: int) -> Array:
-        """Return an attribute as floats, without morph targets: (n, w), where w is one of `widths`."""
+        """Return an attribute as floats, (n, w), where w is one of `widths`. Morph targets are not added."""
         return self._accessors.floats(self._given[key], *widths)
 
     def moved(self, key: str, *widths: int) -> Array:

@@ -239,7 +239,8 @@ def _up(stage: Any) -> str:
 
 
 def _contents(stage: Any) -> _Contents:
-    """Find the prims, except those below an instancer, that may be visible in a picture, and the cameras and lights.
+    """Find the cameras, the lights, and the prims that may be visible in a picture. Prims below an instancer are left
+    out.
 
     Raises:
         UnreadableFrame: There are more than `_MOST_PRIMS` prims.

@@ -91,9 +91,7 @@ def read_geometry(prim: Any, time: Any, bound: Bound, uv_set: str | None = None)
 def _uvs(
     prim: Any, time: Any, corners: Corners, bound: Bound, uv_set: str | None, losses: list[LeftOut]
 ) -> tuple[Numbers, Offsets | None]:
-    """Read the UVs, (m, 2), without repetitions, and the index of each corner's UV, (c,), or None if there
-    are no UVs.
-    """
+    """Read the UVs, (m, 2), and the index of each corner's UV, (c,). The second is None if there are no UVs."""
     from pxr import UsdGeom
 
     found = _uv_primvars(prim, bound)

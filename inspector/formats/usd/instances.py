@@ -12,7 +12,7 @@ from inspector.arrays import Floats
 from inspector.formats.problems import UnreadableFrame
 
 _MOST_COPIES = 200_000
-"""Maximum number of mesh copies in a frame, because a small file can define billions."""
+"""Maximum number of mesh copies in a frame. Without a limit, a small file could define billions."""
 
 
 @dataclass(frozen=True, slots=True)

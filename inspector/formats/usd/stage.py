@@ -31,7 +31,7 @@ class OpenedStage:
     Attributes:
         stage: The Usd.Stage.
         losses: Files that the stage refers to, but that were not opened.
-        layers: All layers, by identifier, which keeps usd-core from opening them again.
+        layers: All layers, by identifier. As long as they are referenced, usd-core doesn't open them again.
     """
 
     stage: Any

@@ -1,4 +1,6 @@
-"""A table of the corners in a block of face lines, as written. The tables of consecutive pieces can be joined."""
+"""A table of the corners in a block of face lines, as written. The tables of consecutive pieces of a block can be
+joined.
+"""
 
 from __future__ import annotations
 

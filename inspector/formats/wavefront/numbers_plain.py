@@ -1,4 +1,4 @@
-"""Read numbers of any form, line by line: slowly, but everything irregular is reported as a problem."""
+"""Read numbers of any form, line by line. This is slow, but everything irregular is reported as a problem."""
 
 from __future__ import annotations
 
