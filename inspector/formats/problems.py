@@ -188,5 +188,5 @@ class ProblemLog:
                 places.append(Place(place.line + line_offset, element, place.text))
 
     def problems(self) -> tuple[Problem, ...]:
-        """Return the problems so far, one entry per kind."""
+        """Return the problems found so far, one entry per kind."""
         return tuple(Problem(kind, count, tuple(self._places[kind])) for kind, count in self._counts.items())

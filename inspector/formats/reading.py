@@ -232,8 +232,8 @@ class LibraryNames:
 
 
 def _unlike(known: dict[object, Name], key: object, wanted: bytes) -> Name:
-    """Return the distinct name of a key, which stays the same. If `wanted` is taken, in any letter case, a number is
-    inserted before the file name extension.
+    """Return the name of a key. No other key has this name, and it stays the same. If `wanted` is taken, regardless of
+    letter case, a number is inserted before the file name extension.
     """
     if key not in known:
         taken = {name.raw.lower() for name in known.values()}

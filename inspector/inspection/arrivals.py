@@ -64,8 +64,8 @@ class Arrivals:
         self._reported: dict[Path, set[tuple[str, object]]] = {}
 
     def take(self, look: FolderState) -> list[Arrival]:
-        """Return the new results of one scan of the folder: for each frame that arrived, and for each earlier frame
-        with further findings.
+        """Return the new results of one scan of the folder: one for each frame that arrived, and one for each earlier
+        frame with further findings.
         """
         if not look.arrived:
             return []

@@ -225,9 +225,9 @@ _CONTENT: Mapping[str, Callable[[FrameFacts], object]] = {
 
 
 def _stopped(before: Series, after: Series) -> list[Fraction]:
-    """Return the numbers of the last frames of this export that only repeat a pose, but move in the previous export.
+    """Return the numbers of frames at the end of this export that only repeat a pose, but move in the previous export.
 
-    The check `frozen` judges only repeated poses in the middle of a sequence.
+    The check `frozen` judges repeated poses only in the middle of a sequence.
     """
     runs = [run for run in still_runs(after) if run[1] == len(after.facts)]
     if not runs or before.reference_index is None:

@@ -114,7 +114,7 @@ class FolderInspection:
         return sum(finding.severity == severity for one in self.inspections for finding in one.findings)
 
     def reaches(self, level: Severity) -> bool:
-        """Whether any finding is at least this severe."""
+        """Return whether any finding has at least this severity."""
         return any(finding.severity >= level for one in self.inspections for finding in one.findings)
 
 

@@ -484,7 +484,7 @@ class Archive:
 
 
 def _indexed_metadata(block: bytes) -> tuple[Metadata, ...]:
-    """Parse the metadata that headers share, by index. Index 0 means no metadata, and isn't stored.
+    """Parse the list of metadata to which headers refer by index. Index 0 means no metadata, and isn't stored.
 
     Raises:
         ArchiveError: The list is cut off or too long.

@@ -313,8 +313,8 @@ class MeshReader:
     ) -> tuple[Values, Indices | None]:
         """Return the UVs, normals or colours of a sample, and the index of each corner's value, (c,).
 
-        If there are no values, or they don't fit the mesh, return an empty array and None. The reason is added to
-        `notes`.
+        If there are no values, or they can't be used, return an empty array and None. In the second case, the reason is
+        added to `notes`.
         """
         if parameter is None:
             return _NOTHING, None

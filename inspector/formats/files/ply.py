@@ -171,8 +171,8 @@ def _corner_uvs(texcoord: Lists, offsets: Offsets) -> tuple[Numbers, Offsets]:
 def write(mesh: Mesh) -> bytes:
     """Write a mesh as a PLY file, with numbers in single precision.
 
-    A vertex with more than one UV becomes several vertices, of which all but the first are added at the end, because
-    few readers support UVs of corners. If only some corners have a UV, each face gets a `texcoord` list instead.
+    Because few readers support UVs of corners, a vertex with more than one UV becomes several vertices. All but the
+    first of them are added at the end. If only some corners have a UV, each face gets a `texcoord` list instead.
     Normals are written only if every corner has a normal and all normals at each vertex are equal.
 
     The file is binary (little-endian) only if all faces have the same number of corners and no `texcoord` list, because

@@ -36,7 +36,7 @@ class _Contents:
     """The readable prims of a stage, and the types of the prims that are left out.
 
     Attributes:
-        meshes: Meshes that may be visible, without prototypes of instancers.
+        meshes: Meshes that may be visible, except the prototypes of instancers.
         instancers: Prims of the instancers.
         others: Types of the left-out geometric prims that are not meshes.
         unseen: Types of the left-out cameras and lights.

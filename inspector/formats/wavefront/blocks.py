@@ -107,8 +107,8 @@ def _run(text: bytes, octets: Bytes, position: int, keyword: bytes) -> tuple[int
 
 
 def _plain_lines(octets: Bytes, start: int, keyword: bytes) -> tuple[int, int]:
-    """Count the complete lines from `start` on that begin with the keyword and a space or tab. Return their number, and
-    the byte after the last.
+    """Count the complete lines from `start` on that begin with the keyword and a space or tab. Return the number of
+    these lines, and the byte after the last line.
     """
     lines, size = 0, _FIRST_PIECE
     while start < len(octets):

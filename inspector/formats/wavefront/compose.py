@@ -158,7 +158,7 @@ _SINGLE_DIGITS = 9
 _LARGE = 1 << 10
 """Minimum number of rows for which writing whole arrays is faster than writing one number at a time."""
 _MOST_DECIMALS = 14
-"""Maximum number of decimal places for writing whole arrays if any number is 1 or above."""
+"""Maximum number of decimal places for writing whole arrays. With more, numbers of 1 or above have too many digits."""
 _TRIED = 1 << 9
 """Approximate number of rows to examine when the number of decimal places is chosen."""
 TOGETHER = 1 << 15

@@ -44,8 +44,8 @@ def padded(text: bytes) -> Bytes:
 
 
 def positions(flags: Flags) -> Positions:
-    """Find the flags that are set: quickly if no aligned group of 8 bytes has more than one, otherwise with
-    np.flatnonzero.
+    """Find the flags that are set. This is fast if no aligned group of 8 flags has more than one set flag; otherwise,
+    np.flatnonzero is used.
 
     Args:
         flags: The flags, (n,), where n is a multiple of 8.

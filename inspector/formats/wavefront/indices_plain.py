@@ -1,4 +1,4 @@
-"""Read face lines of any form, corner by corner: slowly, but everything irregular is reported as a problem."""
+"""Read face lines of any form, corner by corner. This is slow, but everything irregular is reported as a problem."""
 
 from __future__ import annotations
 

@@ -144,8 +144,8 @@ def _after_sign(text: Bytes, at: Positions) -> tuple[Flags, Positions]:
 
 
 def _owners(marks: Positions, begins: Positions, ends: Positions) -> Positions | None:
-    """Return the index of the word that contains each mark, which is a decimal point or an e. Return None unless all
-    marks are in different words.
+    """For each mark (a decimal point or an e), return the index of the word that contains it. Return None if a mark is
+    not in a word, or if two marks are in the same word.
     """
     if len(marks) == len(begins):
         owners: Positions = np.arange(len(marks))
