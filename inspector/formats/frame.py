@@ -81,7 +81,7 @@ class Corners:
         return np.flatnonzero(before[1:] != before[:-1])
 
     def picked(self, faces: npt.NDArray[np.int64]) -> Corners:
-        """Return a copy with only the faces of the given indices, (k,), in their order."""
+        """Return a copy with only the faces that have the given indices, (k,), in the order of the indices."""
         sizes = self.sizes[faces]
         offsets = np.concatenate([np.zeros(1, np.int64), np.cumsum(sizes)])
         at = np.repeat(self.offsets[:-1][faces] - offsets[:-1], sizes) + np.arange(int(offsets[-1]))

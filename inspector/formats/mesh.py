@@ -136,7 +136,7 @@ def separate_uvs(layouts: Mapping[Slot, object], used: object) -> list[str]:
         used: The UVs that the mesh will have.
 
     Returns:
-        One text for users in a list; an empty list if there are no such maps.
+        A list with one text for users; empty if there are no such maps.
     """
     others = [slot.value for slot, layout in layouts.items() if layout != used]
     if not others:

@@ -190,8 +190,8 @@ def source_text(data: bytes, path: Path, read_file: ReadFile) -> SourceText:
 
 
 class LibraryNames:
-    """Gives the materials and textures of one library distinct names that fit on lines of OBJ and MTL, always the same
-    for each.
+    """Gives the materials and textures of one library distinct names that fit on lines of OBJ and MTL. The same
+    material or texture always gets the same name.
     """
 
     def __init__(self, path: Path) -> None:

@@ -114,7 +114,7 @@ class FolderInspection:
         return sum(finding.severity == severity for one in self.inspections for finding in one.findings)
 
     def reaches(self, level: Severity) -> bool:
-        """Return whether any finding has at least this severity."""
+        """Return whether any finding has at least the given severity."""
         return any(finding.severity >= level for one in self.inspections for finding in one.findings)
 
 
@@ -263,8 +263,8 @@ def first_look(
 
     Args:
         discovery: The sequences and other files found in the folder.
-        some: Each sequence with facts of its frames: for FRAME, of the frames that have been read; for FILES, of all
-            frames, although only their numbers and files are used.
+        some: Each sequence with the facts of its frames. If the scope is FRAME, these are the frames that have been
+            read; if it is FILES, all frames, although only their numbers and files are used.
         settings: The user's statements about the folder.
         scope: FRAME for the checks of each frame by itself or against the reference frame; FILES for the checks of file
             names and frame numbers.

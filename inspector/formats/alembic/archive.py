@@ -48,8 +48,9 @@ _PROBLEMS_KEPT = 20
 
 
 def parse_metadata(text: bytes) -> Metadata:
-    """Parse metadata of the form `key=value;key=value`, up to the first part without `=`. Of repeated keys, the first
-    counts."""
+    """Parse metadata of the form `key=value;key=value`, up to the first part without `=`. If a key is repeated, its
+    first value counts.
+    """
     found: dict[str, str] = {}
     for piece in text.decode("utf-8", "surrogateescape").split(";"):
         key, equals, value = piece.partition("=")

@@ -207,8 +207,9 @@ def write(mesh: Mesh) -> bytes:
 
 
 def _octets(colours: Numbers) -> Numbers:
-    """Convert colours, (n, 3), to bytes, as common readers expect, if all are close to multiples of 1/255; otherwise,
-    to float32."""
+    """Convert colours, (n, 3), to bytes, which common readers expect. If any colour is not close to a multiple of
+    1/255, convert all to float32 instead.
+    """
     octets = np.rint(np.clip(colours, 0.0, 1.0) * 255.0).astype(np.uint8)
     exact = (np.abs(octets / 255.0 - colours) <= _COLOUR_ROUNDING).all()
     return octets if exact else np.asarray(colours, "<f4")

@@ -29,7 +29,7 @@ _HEAD = 1 << 14
 PIECE = 1 << 22
 """Number of bytes of text to read at a time, to save memory."""
 _SPARE = 8
-"""The array of vertices gets one spare row per this number of vertices, so that it need not grow for every piece."""
+"""For every `_SPARE` vertices, the array of vertices gets one spare row, so that it need not grow for every piece."""
 _KEYWORD = b"v"
 """The keyword that replaces `vertex`, whose first e could be taken for the start of an exponent."""
 _FACET_ENDS = (b"endfacet\n", b"endfacet\r", b"ENDFACET\n", b"ENDFACET\r")

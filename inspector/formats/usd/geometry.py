@@ -125,7 +125,7 @@ def _normals(mesh: Any, time: Any, corners: Corners) -> tuple[Numbers, Offsets |
     """Read the normals. `primvars:normals` takes precedence over `normals` (UsdGeomPointBased).
 
     Returns:
-        The normals, (k, 3), and the index of each corner's normal, (c,), or None if there are no normals.
+        The normals, (k, 3), and the index of each corner's normal, (c,). The second is None if there are no normals.
     """
     from pxr import UsdGeom
 
@@ -142,8 +142,8 @@ def _normals(mesh: Any, time: Any, corners: Corners) -> tuple[Numbers, Offsets |
 
 
 def _colours(prim: Any, time: Any, count: int, bound: Bound, losses: list[LeftOut]) -> Numbers:
-    """Read `displayColor` as one colour per point, (count, 3). Other colours are left out, except a single colour for a
-    mesh in which some faces have no material.
+    """Read `displayColor` as one colour per point, (count, 3); empty if there are no such colours. Colours per face or
+    per corner are left out. A single colour is used only if some faces of the mesh have no material.
     """
     from pxr import UsdGeom
 

@@ -118,8 +118,8 @@ class StageWriter:
         visibility.Set(UsdGeom.Tokens.inherited, stop)
 
     def _uvs(self, mesh: Mesh) -> tuple[_Array, _Array]:
-        """Return the UVs, and the index of each corner's UV. The first UV is for corners without a UV if any frame has
-        them.
+        """Return the UVs, and the index of each corner's UV. If any frame has corners without a UV, a UV for these
+        corners is added at the start.
         """
         uvs, vt = mesh.uvs[:, :2], mesh.corners.vt
         if not self._brief.partial_uvs:

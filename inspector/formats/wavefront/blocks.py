@@ -76,7 +76,9 @@ def split_blocks(
 
 
 def _repeats(text: bytes, octets: Bytes, position: int, octets_before: Bytes, old: Block) -> bool:
-    """Return whether the old block occurs again at `position`, followed by no line with its keyword."""
+    """Return whether `old`, a block of the previous text, occurs again at `position`, and no line with its keyword
+    follows.
+    """
     stop = position + old.stop - old.start
     if stop > len(text) or text[stop - 1] != 10:
         return False

@@ -139,7 +139,9 @@ class _Sheet:
         return numbers
 
     def put_number(self, numbers: _Unsigned, at: int, width: int, given: Flags | None = None) -> None:
-        """Write each number flagged in `given`, without leading zeros, into the `width` cells from `at` on."""
+        """Write the numbers, or only those that `given` flags, into the `width` cells from `at` on, without leading
+        zeros.
+        """
         for cell in range(at, at + width - 1):
             self.keep[:, cell] = numbers >= 10 ** (at + width - 1 - cell)
         if given is not None:

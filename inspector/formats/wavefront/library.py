@@ -36,7 +36,7 @@ class MapLine:
         start: First byte of the name in the library's data.
         stop: The byte after the last byte of the name.
         after: The text after the name on the line.
-        end: The byte after the statement, including `after`.
+        end: The byte after the last byte of the statement, which includes `after`.
     """
 
     material: Name

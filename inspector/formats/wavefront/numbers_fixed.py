@@ -35,8 +35,8 @@ class FixedForm:
         self._repeat(0)
 
     def _repeat(self, rows: int) -> None:
-        """Make the tables for `rows` lines: for each number, the distance from its decimal point to the next number,
-        and the byte after its last digit.
+        """Make the tables for `rows` lines. For each number, they contain the distance from its decimal point to the
+        next number, and the byte after its last digit.
         """
         self._steps = np.tile(np.array([self.decimals + 1 + len(gap) for gap in self._gaps]), rows)
         self._separators = np.tile(np.array([gap[0] for gap in self._gaps], np.uint8), rows)

@@ -23,7 +23,8 @@ _LARGEST = 1e6
 """Minimum absolute value of a number that is too large to be an opacity in any unit."""
 
 _SINGLE = 1e-6
-"""Maximum difference between two opacities that count as equal, because files may use single precision."""
+"""Maximum difference between two opacities that count as equal. It is not zero, because files may use single
+precision."""
 
 
 def number_of(statement: Statement | None) -> float | None:
