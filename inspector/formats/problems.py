@@ -64,8 +64,8 @@ class UnreadableFrame(MeshqcError):
         return KINDS[self.problem.kind] + ("" if text is None else f": {text.display}")
 
     def without_line(self) -> UnreadableFrame:
-        """Return a copy of the error, without its line number if that is 1, the default. A larger line number was
-        counted by the reader.
+        """Return a copy of the error. A line number of 1, which is only the default, is removed; a larger line number
+        was counted by the reader, and is kept.
         """
         place = self.problem.places[0]
         reason = None if place.text is None else place.text.text

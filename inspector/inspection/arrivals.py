@@ -78,7 +78,7 @@ class Arrivals:
         """Run the checks of frame scope on all frames of one scan of the folder.
 
         Returns:
-            One inspection per sequence, without numbered files that don't make a sequence.
+            One inspection per sequence. Numbered files that don't make a sequence are left out.
         """
         if self._looked is None or self._looked[0] is not look:
             sequences = [(sequence, facts) for sequence, facts in look.measured if why_no_sequence(facts) is None]

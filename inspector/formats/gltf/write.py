@@ -89,8 +89,8 @@ class _Writer:
 def write(mesh: Mesh) -> bytes:
     """Write a mesh as a GLB file. All faces must be triangles.
 
-    Each object becomes a node, with a primitive for each of its materials or, if only some faces have UVs or normals,
-    up to four. Without faces, the vertices become points.
+    Each object becomes a node. For each of the object's materials, the node has one primitive or, if only some faces
+    have UVs or normals, up to four primitives. If the mesh has no faces, the vertices become points.
     """
     writer = _Writer()
     known = {one.name: one for one in mesh.materials}

@@ -15,9 +15,8 @@ import numpy.typing as npt
 from inspector.arrays import Floats
 
 LEAST_POWER, MOST_POWER = -280, 250
-"""Minimum and maximum power of ten by which a number below 10^30 is multiplied, so that no product or error term leaves
-the range of float64.
-"""
+"""Minimum and maximum power of ten by which a number below 10^30 is multiplied. They are chosen so that no product or
+error term leaves the range of float64."""
 
 _SPLITTER = 2.0**27 + 1.0
 _RELATIVE_ERROR = 2.0**-98

@@ -42,7 +42,7 @@ class _List:
         source: The numbers of the mesh, (n, c).
         values: The numbers as read from the lines, (n, c) float64, read-only.
         decimals: Maximum number of decimal places of any number.
-        head: The first lines, at least FORM_BYTES if there are enough.
+        head: The first lines, with FORM_BYTES bytes or more in total if there are enough lines.
     """
 
     source: Numbers

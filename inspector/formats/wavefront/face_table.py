@@ -72,7 +72,7 @@ def join_tables(pieces: Iterable[tuple[FaceTable, int]]) -> FaceTable:
 
 
 def face_table(offsets: Indices, v: Slots, vt: Slots, vn: Slots, problems: tuple[Problem, ...] = ()) -> FaceTable:
-    """Make a table. Its arrays become read-only, and each of `v`, `vt` and `vn` int32 if its values fit.
+    """Make a table. Its arrays become read-only. `v`, `vt` and `vn` each become int32 if their values fit.
 
     Args:
         offsets: Index of the first corner of each face, followed by the number of corners, (f + 1,) int64.

@@ -123,7 +123,7 @@ def split_options(rest: bytes) -> tuple[tuple[bytes, ...], int]:
 
 
 def _taken(tokens: list[bytes], spare: int) -> int:
-    """Count the words of the option that begins at the first word; 0 if the first word isn't an option.
+    """Count the words of the option that begins at the first word. Return 0 if the first word isn't an option.
 
     Args:
         tokens: At least one word. Four words are enough for any option.

@@ -17,7 +17,7 @@ from inspector.formats.wavefront.digit_words import MARGIN, Bytes, Positions, di
 
 _NUMBER = re.compile(rb"-?[0-9]*\.([0-9]+)")
 _EXACT_DIGITS = 15
-"""Maximum number of digits for which every integer is below 2^53."""
+"""Every integer with at most this number of digits is below 2^53."""
 
 
 class FixedForm:

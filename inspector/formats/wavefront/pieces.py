@@ -17,7 +17,7 @@ Span = bytes | memoryview
 """A text, or a view of part of a text."""
 
 _PIECE = 1 << 18
-"""Number of bytes in one piece: small enough for the cache, and large enough for few calls."""
+"""Number of bytes in one piece: small enough for the cache, and large enough to keep the number of calls low."""
 SMALL = 1 << 9
 """Number of bytes below which reading line by line is faster than setting up whole arrays."""
 _ODD_PIECE = SMALL * 8

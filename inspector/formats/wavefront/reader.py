@@ -279,8 +279,8 @@ def _ends_mid_line(text: bytes, frame: Frame) -> bool:
 
 
 def _fixed(text: bytes, block: Block, decimals: int) -> bool:
-    """Return whether the last lines, at most 11, before a block's last line end in numbers with `decimals` decimal
-    places.
+    """Return whether each of the 11 lines (or fewer) before a block's last line ends in a number with `decimals`
+    decimal places.
     """
     lines = text[block.start : block.stop].splitlines()[-12:-1]
     return all(len(line.split()[-1].partition(b".")[2]) == decimals for line in lines if line.split())
