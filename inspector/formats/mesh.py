@@ -146,7 +146,7 @@ def separate_uvs(layouts: Mapping[Slot, object], used: object) -> list[str]:
 
 @dataclass(frozen=True, eq=False)
 class Mesh:
-    """A mesh, as its file states it. Arrays of numbers are float32 or float64, as in the file.
+    """A mesh, as its file describes it. Arrays of numbers are float32 or float64, as in the file.
 
     Attributes:
         positions: Positions of the vertices, (n, 3).

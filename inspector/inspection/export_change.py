@@ -239,8 +239,8 @@ def _stopped(before: Series, after: Series) -> list[Fraction]:
 
 
 def _unit_change(before: Inspection, after: Inspection) -> float | None:
-    """Return the factor between units by which the object has become larger; None if there is none, or if a size is
-    stated, with which the check `scale-suspect` compares each export.
+    """Return the factor between units by which the object has become larger; None if there is no such factor. None is
+    also returned if the user states a size, because the check `scale-suspect` then compares each export with that size.
     """
     if after.context.settings.size is not None:
         return None

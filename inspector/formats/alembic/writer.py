@@ -288,7 +288,7 @@ class PropertyOut:
         self._samples += 1
 
     def finish(self) -> int:
-        """Write the group of the samples, unless it is already written.
+        """Write the group of the samples, unless it has already been written.
 
         Returns:
             The word (see `ogawa`) of the group.

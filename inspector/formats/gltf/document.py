@@ -63,7 +63,7 @@ def numbers(owner: Document, key: str, default: tuple[float, ...]) -> tuple[floa
     Args:
         owner: The object.
         key: The key of the list.
-        default: The numbers if the key is missing; a stated list must be as long.
+        default: The numbers to return if the key is missing. A list in the object must have the same length.
 
     Raises:
         UnreadableFrame: The value is not a list of numbers, or its length is wrong.
@@ -201,7 +201,8 @@ class Buffers:
         self._whole: dict[int, bytes] = {}
 
     def view(self, number: object) -> tuple[bytes, int]:
-        """Return the bytes of a buffer view, and its stride in bytes; 0 for no gaps between elements.
+        """Return the bytes of a buffer view, and its stride in bytes. The stride is 0 if there are no gaps between
+        elements.
 
         Raises:
             UnreadableFrame: The buffer view is damaged, or its buffer can't be read.

@@ -53,8 +53,8 @@ class Skeletons:
             places: The UsdGeom.XformCache for that time.
 
         Returns:
-            The mesh, and the matrix from its space to the world, for column vectors, (4, 4); None if the prim's
-            transform places it.
+            The mesh, and the matrix from its space to the world, for column vectors, (4, 4). The matrix is None if the
+            mesh is placed by the prim's transform.
 
         Raises:
             UnreadableFrame: The joints, weights or blend shapes of the mesh contradict each other, or don't fit the

@@ -75,8 +75,8 @@ def _all_faces(mesh: Mesh) -> Iterator[bytes]:
 
 
 def part_lines(parts: Iterable[Part]) -> Iterator[tuple[bytes, int, int]]:
-    """Yield the lines that set the object and the material of each part if they changed, its first face, and the face
-    after its last face.
+    """For each part, yield the lines that set its object and its material (if they changed), its first face, and the
+    face after its last face.
     """
     before = Part(0, 0)
     for part in parts:

@@ -75,7 +75,7 @@ def rounded_multiples(values: Floats, decimals: int) -> npt.NDArray[np.int64]:
 
 
 def _product(one: Floats, other: Floats) -> Pair:
-    """Return one * other as a rounded product and its exact error (Dekker 1971, after G. W. Veltkamp's splitting)."""
+    """Return one * other as a rounded product and its exact error (Dekker 1971, with G. W. Veltkamp's splitting)."""
     product = one * other
     one_high, one_low = _halves(one)
     other_high, other_low = _halves(other)

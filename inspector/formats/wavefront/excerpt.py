@@ -160,7 +160,7 @@ def _read(keyword: bytes, source: Numbers, last: Floats | None, before: _List | 
 
 
 def _head(lines: bytes) -> bytes:
-    """Return the first lines of a text: at least FORM_BYTES if there are enough."""
+    """Return the first lines of a text, with FORM_BYTES bytes or more in total if there are enough lines."""
     return lines[: lines.find(b"\n", FORM_BYTES) + 1 or len(lines)]
 
 

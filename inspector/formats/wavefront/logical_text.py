@@ -42,7 +42,7 @@ class LogicalText:
 
     Attributes:
         data: The file, recoded to UTF-8 if it was UTF-16.
-        text: The data with uniform line endings and joined lines, in the same length.
+        text: The data with uniform line endings and joined lines. It has the same length as `data`.
         encoding: The original encoding of a recoded file; None for any other file.
         problems: The problems of the file.
     """

@@ -107,8 +107,8 @@ class _Runs:
             old: The corresponding block of the previous frame, which has the same keyword.
 
         Returns:
-            The byte after the block, and its number of lines. None without the native core, if the block is small or
-            holds no numbers, if a line is irregular, or if there are many more lines than in the previous frame.
+            The byte after the block, and its number of lines. None if the native core is missing, if the block is small
+            or holds no numbers, if a line is irregular, or if there are many more lines than in the previous frame.
         """
         bounds = statements.NUMBER_STATEMENTS.get(old.keyword)
         if not _native.active or bounds is None or old.stop - old.start < SMALL:
