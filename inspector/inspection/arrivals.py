@@ -1,4 +1,4 @@
-"""Judge frames that arrive during an export, each by itself and compared with the reference frame."""
+"""Judge frames that arrive during an export, each by itself and in comparison with the reference frame."""
 
 from __future__ import annotations
 
@@ -54,7 +54,7 @@ class Arrivals:
     """Judges the frames of a watched folder, and reports each error or warning of a frame once, and again after the
     frame is rewritten.
 
-    Only checks of frame scope (CheckScope.FRAME) are run, which don't find gaps, jumps and other faults of a whole
+    Only checks of frame scope (CheckScope.FRAME) are run. They don't find gaps, jumps or other faults of a whole
     sequence.
     """
 

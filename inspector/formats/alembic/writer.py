@@ -84,7 +84,7 @@ class ArchiveWriter:
         return word
 
     def group(self, words: Sequence[int]) -> int:
-        """Write a group whose children are already written.
+        """Write a group whose children have already been written.
 
         Args:
             words: The words (see `ogawa`) of the children.

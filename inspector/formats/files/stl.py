@@ -100,8 +100,8 @@ def _pieces(data: Content) -> Iterator[tuple[int, bytes]]:
 
 
 def _end_of_lines(piece: bytes) -> int:
-    """Find the byte after the last whole facet or, without one in the last `_FACET` bytes, after the last whole line; 0
-    if there is none.
+    """Find the byte after the last whole facet. If no facet ends in the last `_FACET` bytes, find the byte after the
+    last whole line instead; return 0 if there is no whole line.
     """
     last = len(piece) - 1  # a line feed may follow a carriage return at the end
     for end in (*_FACET_ENDS, b"\n", b"\r"):

@@ -20,7 +20,8 @@ uses them.
 """
 
 _MOST_WITHOUT_DATA = 10_000_000
-"""Maximum number of elements in an accessor without data, because a few bytes could state billions of zeros."""
+"""Maximum number of elements in an accessor without data. Without a limit, a few bytes could state billions of
+zeros."""
 
 
 class Accessors:

@@ -26,7 +26,7 @@ from inspector.formats.usd.stage import open_stage
 from inspector.names import counted, safe
 
 _MOST_PRIMS = 200_000
-"""Maximum number of prims to visit in a stage, because nested instances can expand to billions of prims."""
+"""Maximum number of prims to visit in a stage. Nested instances can expand to billions of prims."""
 
 _CENTIMETRE = 0.01  # UsdGeomLinearUnits, the fallback of metersPerUnit
 

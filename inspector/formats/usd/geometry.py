@@ -29,7 +29,8 @@ _UV_WIDTHS = {
     **dict.fromkeys(("texCoord2f[]", "texCoord2d[]", "texCoord2h[]", "float2[]", "double2[]", "half2[]"), 2),
     **dict.fromkeys(("texCoord3f[]", "texCoord3d[]", "texCoord3h[]"), 3),
 }
-"""Number of components per UV, by the type of the primvar; not for three plain floats, which may be velocities."""
+"""Number of components per UV, by the type of the primvar. Types with three plain floats are not included, because
+their values may be velocities."""
 
 
 def uv_sets(prim: Any, bound: Bound) -> list[str]:

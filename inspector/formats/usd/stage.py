@@ -203,8 +203,8 @@ class _Following:
 
 
 def _take_out(layer: Any, asset: str) -> None:
-    """Remove all references to a file from a layer, repeatedly, because usd-core 26.11 removes only one of several
-    equal sublayers at a time.
+    """Remove all references to a file from a layer. The removal is repeated, because usd-core 26.11 removes only one of
+    several equal sublayers at a time.
 
     Raises:
         UnreadableFrame: The layer still refers to the file after `_MOST_PLACES` attempts.

@@ -106,8 +106,8 @@ class StageWriter:
         self._bind(mesh, time)
 
     def _hide(self, start: float, stop: float) -> None:
-        """Hide the mesh from `start`, the first missing frame, until `stop`, because readers would interpolate its
-        points.
+        """Hide the mesh from `start`, the first missing frame, until `stop`, because readers would otherwise
+        interpolate its points.
         """
         from pxr import UsdGeom
 

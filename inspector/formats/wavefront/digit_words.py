@@ -15,7 +15,8 @@ Positions = npt.NDArray[np.int64]
 Words = npt.NDArray[np.uint64]
 
 MARGIN = 32
-"""Minimum number of spaces around a padded text, so that whole words can be loaded anywhere."""
+"""Minimum number of spaces before and after a padded text. They allow whole words to be loaded at any position of the
+text."""
 
 PIECE = 1 << 18  # bytes to examine in one batch, so that their flags stay in the processor's cache
 _WORD = np.dtype("<u8")

@@ -1,4 +1,6 @@
-"""Write arrays of numbers and corners as lines of text, first with equal width, then without the unneeded cells."""
+"""Write arrays of numbers and corners as lines of text. At first, all lines have the same width; then the bytes that
+are not needed are removed.
+"""
 
 from __future__ import annotations
 

@@ -47,7 +47,7 @@ def join_tables(pieces: Iterable[tuple[FaceTable, int]]) -> FaceTable:
     """Join the tables of consecutive pieces.
 
     Args:
-        pieces: The table and the number of physical lines of each piece; at least one.
+        pieces: For each piece, its table and its number of physical lines. There must be at least one piece.
     """
     parts = list(pieces)
     tables = [table for table, _ in parts]

@@ -58,7 +58,9 @@ def _native_runs(text: Span, keyword: bytes) -> Iterator[tuple[FaceTable, int]]:
 
 
 def _slow(piece: bytes, keyword: bytes) -> FaceTable:
-    """Read a piece of any form. A single regular face, which may have a million corners, is read with whole arrays."""
+    """Read a piece of any form. A piece that is one long regular face, possibly with a million corners, is read with
+    whole arrays.
+    """
     if len(piece) > LONG_FACE and piece.find(b"\n") == len(piece) - 1:
         table = read_regular(piece, keyword, np.inf)
         if table is not None and len(table.v) > MANY_CORNERS.value:

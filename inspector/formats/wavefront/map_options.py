@@ -8,9 +8,8 @@ from dataclasses import dataclass
 MAP_STATEMENTS = frozenset(
     b"map_ka map_kd map_ks map_ns map_d decal disp bump refl map_bump norm map_pr map_pm map_ps map_ke".split()
 )
-"""Statements that name a texture, in lower case; from `map_bump` on, they are later extensions (common practice, no
-source).
-"""
+"""Statements, in lower case, that name a texture. From `map_bump` on, they are later extensions (common practice, no
+source)."""
 
 FURTHER_MAPS = {
     b"map_pc": "clearcoat thickness",
@@ -30,7 +29,8 @@ FURTHER_MAPS = {
     b"map_tf": "transmission colour",
     b"map_ni": "refraction",
 }
-"""Statements that some writers add, in lower case, and the content of their textures (common practice, no source)."""
+"""Further statements, in lower case, that some writers add, and the content of their textures (common practice, no
+source)."""
 
 _SWITCHES = frozenset((b"map_aat",))
 """Statements that begin with `map_` but don't name a file (MTL File Formats 4.2, 1995)."""

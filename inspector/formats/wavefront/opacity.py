@@ -51,8 +51,8 @@ def last_of(statements: Sequence[Statement], keyword: bytes) -> Statement | None
 
 
 def lone_tr(statements: Sequence[Statement]) -> Statement | None:
-    """Return the `Tr` statement of a material without `d`, if the two interpretations of `Tr` give different opacities;
-    otherwise None.
+    """Return the `Tr` statement of a material without `d`, if it makes a difference whether `Tr` means opacity or
+    transparency; otherwise None.
     """
     transparency = last_of(statements, b"tr")
     value = number_of(transparency)
@@ -64,8 +64,8 @@ def lone_tr(statements: Sequence[Statement]) -> Statement | None:
 def opacity_of(statements: Sequence[Statement]) -> float:
     """Return the opacity of a material, 0 to 1.
 
-    The opacity is `d` or, without `d`, `1 - Tr` (common practice; MTL File Formats 4.2 doesn't define `Tr`). It is 1
-    without either statement, or if `Tr` is 1 or more, because nobody exports an invisible surface.
+    The opacity is `d` or, without `d`, `1 - Tr` (common practice; MTL File Formats 4.2 doesn't define `Tr`). It is 1 if
+    there is neither statement. It is also 1 if `Tr` is 1 or more, because nobody exports an invisible surface.
     """
     d, tr = number_of(last_of(statements, b"d")), number_of(last_of(statements, b"tr"))
     if d is not None:

@@ -65,8 +65,8 @@ def decimals_of(frame: Frame, keyword: bytes) -> int:
 
 
 def recounts_faces(frame: Frame) -> bool:
-    """Return whether unchanged faces are rewritten, because relative indices count back from their own line, but
-    changed `vt` and `vn` lines are moved.
+    """Return whether the faces must be rewritten although they are unchanged. This is the case if changed `vt` or `vn`
+    lines are moved and any face has relative indices, which count back from the line of the face.
     """
     relative = any(problem.kind == "relative-index" for problem in frame.problems)
     return relative and bool(frame.changed & {b"vt", b"vn"}) and b"f" not in frame.changed
