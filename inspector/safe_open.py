@@ -112,9 +112,10 @@ def refuse_others(folder: Path) -> None:
 
 
 def _opened(place: Path, more: int = 0) -> int:
-    """Open a path folder by folder from the root, and return a descriptor. A part that is a link is not followed.
+    """Open a path folder by folder from the root, and return a descriptor. If a part of the path is a link, opening
+    fails.
 
-    Without O_PATH, which Linux has, only the last part is checked.
+    On systems without O_PATH (Linux has it), only the last part is checked.
     """
     flags = (
         os.O_RDONLY | getattr(os, "O_NONBLOCK", 0) | getattr(os, "O_BINARY", 0) | getattr(os, "O_NOFOLLOW", 0) | more

@@ -291,8 +291,9 @@ def choose_reference(facts: Sequence[FrameFacts]) -> int | None:
     topology.
 
     First, the frames with bad numbers are dropped or, if they are the majority, the frames without bad numbers. If
-    several groups are equally large, the group with the most common names of objects, groups and materials is chosen.
-    Within it, frames are chosen by their most common UV indices, and finally by their most common UV coordinates.
+    several groups share the largest size, the group with the most common names of objects, groups and materials is
+    chosen. Of its frames, only those with the most common UV indices are kept and, of these, only those with the most
+    common UV coordinates.
 
     Returns:
         The index; None if no frame can be read, or all frames are empty.
@@ -300,8 +301,8 @@ def choose_reference(facts: Sequence[FrameFacts]) -> int | None:
     left = [index for index, one in enumerate(facts) if one.filled]
 
     def narrow(trait: _Trait) -> None:
-        """Keep only the largest group of frames that have the same trait. If several groups are equally large, keep all
-        of them."""
+        """Keep only the largest group of frames that have the same trait. If several groups share the largest size,
+        keep all of them."""
         nonlocal left
         sizes = Counter(trait(facts[index]) for index in left)
         largest = max(sizes.values(), default=0)

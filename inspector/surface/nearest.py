@@ -60,7 +60,7 @@ def nearest_alike(
 
 
 def _cells(points: Floats, kinds: Indices, count: int) -> tuple[Floats, Floats]:
-    """Choose the cell sizes of the grid for each kind of points.
+    """Choose the cell sizes of the grid for each kind of point.
 
     Returns:
         The first size to try, (k,), at which a sheet of points has about one point per cell; and the largest size to

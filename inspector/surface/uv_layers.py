@@ -92,7 +92,7 @@ class _Grid:
 
     @property
     def stride(self) -> int:
-        """Number of positions per material: all cells, and the end of each row."""
+        """Number of positions per material: one for each cell, and one for the end of each row."""
         return self.cells * (self.cells + 1)
 
 

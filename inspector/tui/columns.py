@@ -294,7 +294,7 @@ class Arrangement:
             title_of(self.check)  # raises KeyError for a check of another version
 
     def by(self, column: str) -> Arrangement:
-        """Return the arrangement sorted by a column or, if it is sorted by that column already, in reverse order."""
+        """Return the arrangement, sorted by a column. If it is sorted by that column already, reverse the order."""
         return replace(self, column=column, reverse=not self.reverse if column == self.column else False)
 
     @property

@@ -1,4 +1,4 @@
-"""Open scene files, which contain a whole animation, and describe each file in one line.
+"""Open scene files, each of which contains a whole animation, and describe each file in one line.
 
 A separate process describes a file, because a damaged file can crash the library that reads it.
 """

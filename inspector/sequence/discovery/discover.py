@@ -125,13 +125,13 @@ class Sequence:
 
     @cached_property
     def missing(self) -> tuple[Fraction, ...]:
-        """The expected frame numbers without a file, between the first and the last file. The expected numbers are
-        those stated in the receipt or, without a receipt, those of the grid."""
+        """The expected frame numbers, between those of the first and the last file, for which there is no file. The
+        expected numbers are those stated in the receipt or, without a receipt, those of the grid."""
         return self._without_file(self._inside if self.stated is None else sorted(self.stated))
 
     @cached_property
     def gaps(self) -> tuple[Fraction, ...]:
-        """The numbers of the grid without a file, between the first and the last file.
+        """The numbers in the grid, between those of the first and the last file, for which there is no file.
 
         They need not be missing frames: a delivery may have sub-frames in only part of its range.
         """
@@ -157,7 +157,7 @@ class Discovery:
             numbers are too far apart.
         unusual: Entries that are named like a mesh file but are not regular files inside the folder, and folders that
             were not read, each with the reason.
-        animations: Scene files, which contain a whole animation.
+        animations: Scene files, each of which contains a whole animation.
     """
 
     root: Path

@@ -19,8 +19,8 @@ PARTS_SIZE_RATIO = 1.1
 value."""
 
 PARTS_SIDE_RATIO = 1.25
-"""Two files differ in proportions if their side ratio is above this value: the largest factor by which a side of the
-bounding box changes, divided by the smallest such factor (common practice, no source)."""
+"""Maximum side ratio of files with the same proportions. The side ratio of two files is the largest factor by which a
+side of the bounding box changes, divided by the smallest such factor (common practice, no source)."""
 
 PARTS_NET = 0.5
 """The sides of bounding boxes count as both growing and shrinking if their net change is below this fraction of the sum

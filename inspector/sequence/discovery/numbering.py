@@ -52,7 +52,7 @@ def fraction_of(part: bytes) -> Fraction:
 def split_number(base: bytes) -> tuple[bytes, bytes]:
     """Split off the digits at the end of a name without extension, as in (b"walk-", b"0001").
 
-    Either part may be empty. A minus sign is part of the text.
+    Either part may be empty. A minus sign is not split off: it belongs to the first part.
     """
     stem = base.rstrip(_DIGITS)
     return stem, base[len(stem) :]

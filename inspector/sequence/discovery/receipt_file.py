@@ -21,8 +21,8 @@ NOT_OURS = (OSError, ValueError, TypeError, KeyError, AttributeError, RecursionE
 """The errors that reading a receipt can raise if another program wrote or changed it."""
 
 StatedFrames = Mapping[tuple[str, str], frozenset[Fraction]]
-"""The numbers of all frames of each sequence. The key consists of the sequence's folder, relative to the receipt's
-folder, and its stem."""
+"""The numbers of all frames of each sequence. The key consists of the sequence's folder (relative to the receipt's
+folder) and the sequence's stem."""
 
 
 def read_receipt(folder: Path) -> Any:

@@ -31,8 +31,8 @@ class ReceiptMarks:
             picture changes without it, and the paths of these frames.
         delivered: Whether meshqc wrote a receipt. If so, numbered files in the folder count as frames, however much
             they differ.
-        frames: The numbers of all frames of each sequence. The key consists of the sequence's folder, relative to the
-            receipt's folder, and its stem.
+        frames: The numbers of all frames of each sequence. The key consists of the sequence's folder (relative to the
+            receipt's folder) and the sequence's stem.
     """
 
     invented: Mapping[str, str] = field(default_factory=dict)
@@ -127,7 +127,7 @@ def _ends_as_a_frame(path: str) -> bool:
 
 
 def _files(folder: Path) -> Any:
-    """Return the entries of the receipt about the written files.
+    """Return the receipt's entries about the written files.
 
     Because the receipt may contain anything, this function may raise any error that a wrong type or key causes.
     """

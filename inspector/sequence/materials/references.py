@@ -95,7 +95,8 @@ class Target:
         return os.fsdecode(head + name[len(before) : len(name) - len(after)] + tail)
 
     def written_as(self, place: str) -> bytes:
-        """Return the reference to write if the first tile, or the only file, has the path `place`. A token remains."""
+        """Return the reference to write if the first tile, or the only file, has the path `place`. If the reference
+        contains a token, the result contains it in place of the tile's number."""
         if not self.token:
             return os.fsencode(place)
         head, _, tail = os.fsencode(place).rpartition(self.number)
@@ -124,8 +125,8 @@ def resolve_libraries(rest_of_line: Name, folder: Path, scope: Scope) -> tuple[t
     readings that applies is used:
     - The whole text is one name, if a file has exactly this name.
     - Each word is a name, if at least one word is exactly the name of a file, or if all words end in `.mtl`.
-    - The whole text is one name, if a file is found for it, but not exactly at this path.
-    - Each word is a name, if a file is found for one of the words, but not exactly at its path.
+    - The whole text is one name, if a file is found for it, but not under exactly this name.
+    - Each word is a name, if a file is found for one of the words, but not under exactly this name.
     - The whole text is one name, for which no file is found.
     """
     line = Name(rest_of_line.raw.strip())

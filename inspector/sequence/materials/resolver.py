@@ -41,7 +41,7 @@ class MapUse:
     Attributes:
         library: Name of the library that contains the map statement.
         map: The map statement.
-        target: The file that the statement leads to; without a path for an image inside the frame's file.
+        target: The file that the statement leads to. The target has no path if the image is inside the frame's file.
         inside: For an image inside the frame's file, the path that identifies it in `ImageCache`; otherwise None.
     """
 

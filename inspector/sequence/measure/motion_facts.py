@@ -34,8 +34,8 @@ class Leap:
         displacement: In a `leap`, the displacement (x, y, z) since the previous frame, in scene units. In a `tear`,
             this displacement minus the mean displacement of the vertex's neighbours. In a `bump`, the vertex's offset
             from the mean of its neighbours, minus the mean of the neighbours' own such offsets.
-        alike: Number of vertices with about the same distance, including this vertex: in a `leap`, at least half of the
-            largest distance; in a `tear` or a `bump`, at least `TORN_ALIKE` times the largest distance.
+        alike: Number of vertices, including this one, whose distance (the length of `displacement`) is at least a
+            certain fraction of the largest distance: half in a `leap`, `TORN_ALIKE` in a `tear` or a `bump`.
     """
 
     vertex: int

@@ -32,18 +32,18 @@ _TABLE = "CREATE TABLE IF NOT EXISTS facts (key BLOB PRIMARY KEY, measured INTEG
 1970."""
 
 _WRITTEN_BACK = 60.0
-"""Minimum age, in seconds since the last write, at which a file's times identify its content. Linux writes changed
-pages of a memory map back within 35 s (vm.dirty_expire_centisecs, vm.dirty_writeback_centisecs)."""
+"""Time since the last write to a file, in seconds, after which the file's times identify its content. Linux writes
+changed pages of a memory map back within 35 s (vm.dirty_expire_centisecs, vm.dirty_writeback_centisecs)."""
 
 _CLOCK_GRAIN = 0.1
-"""Minimum age, in seconds since the last change, at which a further change gets a different change time: ten ticks of
+"""Time since a change of a file, in seconds, after which any further change gets a different change time: ten ticks of
 the coarsest kernel clock in use (100 Hz)."""
 
 _PASSING = ("unopenable", "stalled", "reader-died", "still-written", "not-measured")
-"""Problems that the next run may not have."""
+"""Problems that may be gone in the next run."""
 
 _KEPT = 30 * 86_400
-"""Age, in seconds since their last use, at which facts are deleted."""
+"""Time since their last use, in seconds, after which facts are deleted."""
 _USE_NOTED = 86_400
 """Minimum number of seconds before the use of a row is recorded again."""
 
@@ -80,7 +80,7 @@ class FactsCache:
     def keep(self, measured: Iterable[tuple[FrameFacts, FrameFile | None]]) -> None:
         """Keep the facts of frames, unless a file that they depend on was written less than a minute ago.
 
-        Failures that the next run may not have are not kept either.
+        Failures that may be gone in the next run are not kept either.
         """
         if self._connection is None:
             return
@@ -158,7 +158,8 @@ def _open(path: Path) -> sqlite3.Connection:
 
 
 def _depends_on_content(facts: FrameFacts) -> bool:
-    """Whether the facts depend only on the content of the files; False for a failure that the next run may not have."""
+    """Whether the facts depend only on the content of the files; False for a failure that may be gone in the next
+    run."""
     return facts.readable or not any(map(facts.problem, _PASSING))
 
 

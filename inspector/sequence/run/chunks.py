@@ -43,7 +43,7 @@ class Chunk:
 
     @property
     def stop(self) -> int:
-        """Index in the sequence of the first file after the chunk."""
+        """Index, in the sequence, of the first file after the chunk."""
         return self.start + len(self.files)
 
 

@@ -103,8 +103,9 @@ def _measure(
     counted: set[FrameFile],
     measurer: Measurer,
 ) -> tuple[tuple[tuple[FrameSequence, tuple[FrameFacts, ...]], ...], tuple[FrameFacts, ...]]:
-    """Measure the files whose facts are unknown or outdated. Return each sequence with all its facts, and the facts of
-    the frames that arrived. New facts are added to `known`, and reported files to `counted`."""
+    """Measure the files whose facts are unknown or outdated, or that couldn't be read before. Return each sequence with
+    all its facts, and the facts of the frames that arrived. New facts are added to `known`, and the files of the frames
+    that arrived are added to `counted`."""
     measured = []
     arrived: list[FrameFacts] = []
     for sequence in sequences:
