@@ -10,8 +10,8 @@ import numpy as np
 from inspector.arrays import Flags, Floats, Indices
 
 _CELL_RIM = 1e-9
-"""Tolerance, as a fraction of a cell's side. A triangle touches a cell only if it extends into the cell by more, and
-covers a cell's centre even if it misses the centre by less."""
+"""Tolerance, as a fraction of a cell's side. A triangle touches a cell only if it extends into the cell by more than
+this, and covers a cell's centre even if it misses the centre by less than this."""
 
 CELLS_TRIED = 1 << 19
 """Maximum number of cell-triangle pairs to test in one batch, unless a single triangle has more."""
@@ -114,7 +114,7 @@ def touched(uv: Floats, grid: CellGrid) -> Iterator[Hits]:
 
 def _hits(cells: Floats, reach: float, grid: CellGrid | None) -> Iterator[Hits]:
     """Find the cells that triangles, (t, 3, 2), overlap. A cell extends by `reach` from its centre in each direction.
-    All lengths are in cells. Without a grid, cells continue in all directions."""
+    All lengths are in cells. Without a grid, cells cover the whole plane."""
     cells = _counter_clockwise(cells)
     low = np.ceil(cells.min(axis=1) - 0.5 - reach)
     high = np.floor(cells.max(axis=1) - 0.5 + reach)

@@ -11,8 +11,8 @@ from inspector.formats.frame import ABSENT, Corners, Frame
 
 EAR_CORNERS = 256
 """Maximum number of corners of a concave face that is cut exactly. The time for an exact cut grows with the cube of the
-number of corners, so larger faces are cut by halving their outlines. They are hardly ever modelled (common practice, no
-source)."""
+number of corners, so faces with more corners are cut by halving their outlines. Such faces are hardly ever modelled
+(common practice, no source)."""
 
 FLAT_TURN = 1e-9
 """If a corner of a face turns to the right by at most this fraction of the face's sharpest turn, the turn counts as a

@@ -120,7 +120,7 @@ class Sequence:
 
     @property
     def step(self) -> Fraction:
-        """Distance from one frame number to the next, which may be a fraction; 1 for a single file."""
+        """Mean distance from one frame number to the next, which need not be an integer; 1 for a single file."""
         return self.grid.step
 
     @cached_property
@@ -213,8 +213,8 @@ _ADVICE = {
 def discover(root: Path) -> Discovery:
     """Find the sequences in a folder and its subfolders, in the order of their paths. Hidden folders are skipped.
 
-    A single numbered file may be the rest of a sequence. It counts as a sequence if its number has at least four digits
-    and is separated from a name (`jelly.0001.obj`) or is the whole name (`0001.obj`).
+    A single numbered file may be all that is left of a sequence. It counts as a sequence if its number has at least
+    four digits and is separated from a name (`jelly.0001.obj`) or is the whole name (`0001.obj`).
 
     Raises:
         MeshqcError: The root is not a folder, or can't be read.

@@ -46,7 +46,7 @@ def numbers_text(numbers: Iterable[Fraction]) -> str:
 
 
 class _NumberRun(NamedTuple):
-    """Frame numbers from `first` to `last`, each one step after the previous one; `many` is their number."""
+    """A range of `many` frame numbers from `first` to `last`, each one step after the previous one."""
 
     first: Fraction
     last: Fraction

@@ -30,8 +30,8 @@ LEVEL_RATIO = 1.25
 """Minimum ratio of the vertex counts of neighbouring levels of detail. Most levels halve the count."""
 
 PARTS_SHARE = 0.7
-"""The files count as parts if at least this fraction of the pairs of neighbouring files, without mirrored pairs, differ
-as parts of a model do (see `why_no_sequence`)."""
+"""The files count as parts if at least this fraction of the pairs of neighbouring files differ as parts of a model do
+(see `why_no_sequence`). Mirrored pairs are left out."""
 
 
 def why_no_sequence(facts: Sequence[FrameFacts]) -> str | None:

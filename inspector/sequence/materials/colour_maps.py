@@ -38,7 +38,8 @@ class MaterialMaps:
         self._pictures: dict[Path, Picture | None] = {}
 
     def of(self, facts: FrameFacts, frame: Frame) -> tuple[list[Picture], npt.NDArray[np.int64]]:
-        """Read the colour maps of a frame. The frame's own materials are used, because a fix may have changed them.
+        """Read the colour maps of a frame. Libraries and materials are taken from `frame` instead of `facts`, because a
+        fix may have changed them.
 
         Returns:
             The pixels of each map, and the index of the map of each face, (f,); -1 for a face without a map.

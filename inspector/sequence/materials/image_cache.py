@@ -104,7 +104,7 @@ ENDINGS = {
     **dict.fromkeys((".sgi", ".rgb", ".rgba", ".bw"), "SGI"),
     **{f".{name.lower()}": name for name in ("PNG", "TGA", "BMP", "WEBP", "GIF", "DDS", "PCX")},
 }
-"""Pillow's name of the image format, by file extension in lower case (common practice, no source)."""
+"""Pillow's name for the image format, by file extension in lower case (common practice, no source)."""
 
 _GREY_MODES = ("1", "L", "LA", "La", "I", "F", "I;16", "I;16B", "I;16L")
 _ORIENTATION = 0x0112  # Exif 2.3, 4.6.4: 1 is upright

@@ -1,4 +1,4 @@
-"""Describe the movement of a frame's vertices by a few numbers.
+"""Describe the movement of a frame's vertices in a few numbers.
 
 If vertices can't be followed from the previous frame, properties of the surface are measured instead of displacements.
 """

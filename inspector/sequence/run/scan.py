@@ -55,7 +55,8 @@ class Measurer:
         self._beside: tuple[FileBeside, ...] = ()
 
     def fork(self) -> Measurer:
-        """Make a measurer for another thread. It starts with this measurer's last frame as the known frame."""
+        """Make a measurer for another thread. The new measurer can copy facts from the frame that this measurer
+        measured last."""
         other = Measurer()
         other._reader, other._known = self._reader.fork(), self._known
         return other

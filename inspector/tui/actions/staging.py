@@ -30,7 +30,7 @@ class StagingPart(SessionApp):
     """The typed parameters of the fix that was added last; empty or None if none were typed."""
     _choices_before: Choices = ()
     _every_lossless: Choices | None = None
-    """The choices that include every lossless fix, until their plan has been reported; then None."""
+    """The choices that resulted from staging every lossless fix, until their plan has been reported; then None."""
     _step: Undo | None = None
     """The entry in the undo list for the last change; None if the change can't be undone."""
 
