@@ -57,7 +57,7 @@ class Rules:
 
     @property
     def frames(self) -> tuple[Fraction, Fraction] | None:
-        """The required first and last frame number; None if the rules require none."""
+        """The first and the last frame number that the rules require; None if they require none."""
         value = self.value("frames.range")
         return value if isinstance(value, tuple) else None
 

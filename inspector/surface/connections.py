@@ -79,8 +79,8 @@ def connect(corners: Corners, vertices: int) -> Connections:
 
 
 def opposed_sides(corners: Corners, edges: Edges) -> Indices:
-    """Find the edges whose two faces traverse them in the same direction, and return the corners at which both sides of
-    each edge start, (k,)."""
+    """Find the edges whose two faces traverse them in the same direction, and return the corners at which the sides of
+    these edges start, (k,)."""
     paired = edges.uses[edges.edge] == 2
     sides = edges.side[paired].reshape(-1, 2)
     return np.asarray(sides[corners.v[sides[:, 0]] == corners.v[sides[:, 1]]].ravel(), np.int64)

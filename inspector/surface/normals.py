@@ -34,7 +34,7 @@ def face_normals(positions: Floats, triangles: Triangles, faces: int) -> Floats:
         faces: Number of faces.
 
     Returns:
-        The normals, (faces, 3); 0 for a face whose area is 0, or of which a coordinate is not finite.
+        The normals, (faces, 3); 0 for a face whose area is 0, or that has a coordinate that is not finite.
     """
     return unit(gathered(triangles.face, area_vectors(positions, triangles), faces))
 

@@ -1,9 +1,9 @@
 """Ask the terminal whether it draws real pixels, and remove its answers from the typed text.
 
 Only the questions that the protocols define are asked. The name of the terminal is not considered. In tmux, only two
-protocols are possible: the kitty graphics protocol with tmux's option `allow-passthrough` and pictures that are placed
-by characters, and Sixel, which tmux draws itself. Inline images would be drawn at the outer terminal's cursor, which
-may be anywhere.
+protocols are possible: Sixel, which tmux draws itself, and the kitty graphics protocol, if tmux's option
+`allow-passthrough` is on and the pictures are placed by characters. Inline images would be drawn at the outer
+terminal's cursor, which may be anywhere.
 """
 
 from __future__ import annotations

@@ -44,8 +44,8 @@ class ReceiptMarks:
     def with_stated(self, sequence: FrameSequence) -> FrameSequence:
         """Return the sequence with the numbers that the receipt states for it.
 
-        The sequence is unchanged if the receipt states no numbers for it, or if it has numbers that the receipt doesn't
-        state, because frames were exported into the folder later.
+        The sequence is unchanged if the receipt states no numbers for it. It is also unchanged if it has numbers that
+        the receipt doesn't state: then, frames were exported into the folder later.
         """
         stated = self.frames.get((sequence.relative.text, sequence.stem.text))
         if stated is None or not stated.issuperset(file.number for file in sequence.files):

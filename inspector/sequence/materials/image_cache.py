@@ -1,4 +1,4 @@
-"""Examine the content of texture files. Each is decoded once per run, in bounded memory and time."""
+"""Examine the content of texture files. Each file is decoded once per run, in bounded memory and time."""
 
 from __future__ import annotations
 

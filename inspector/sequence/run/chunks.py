@@ -67,7 +67,7 @@ class Schedule:
         Args:
             sequences: The files of each sequence.
             wanted: Frames to measure, in order of precedence.
-            chunk_bytes: Bytes of frames per chunk.
+            chunk_bytes: Size of the frame files in a chunk, in bytes.
             urgent: Returns the frames that the user is looking at; called before each chunk.
         """
         self._sequences = sequences

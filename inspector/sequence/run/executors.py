@@ -28,7 +28,7 @@ class Executor(Protocol):
     """Measures chunks in any order.
 
     Attributes:
-        chunk_bytes: Bytes of frames per chunk for this executor.
+        chunk_bytes: Size of the frame files in a chunk for this executor, in bytes.
     """
 
     chunk_bytes: int

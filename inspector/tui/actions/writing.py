@@ -1,4 +1,4 @@
-"""Actions that write the corrected folder, and the message on whether a template was written."""
+"""Actions that write the corrected folder, and the message that reports whether a template was written."""
 
 from __future__ import annotations
 

@@ -28,7 +28,7 @@ class Field:
     Attributes:
         name: Name of the value.
         meaning: Meaning of the value; empty if it needs no explanation.
-        value: The text in the row at first.
+        value: The initial text in the row.
     """
 
     name: str
