@@ -113,7 +113,7 @@ class CaptionReading:
     lost: tuple[Obstacle | None, ...]
 
     def obstacles(self) -> tuple[Obstacle | None, ...]:
-        """Return the reason why the caption can't be read, for each of the n frames; None for a readable caption."""
+        """For each of the n frames, return the reason why the caption can't be read; None if it can be read."""
         faint = self.contrast < self.needed
         return tuple(
             one or lost or (Obstacle.FAINT if pale else None)
@@ -121,7 +121,7 @@ class CaptionReading:
         )
 
     def letters(self, at: int) -> list[list[tuple[str, float]]]:
-        """Return the letters of each line, each with the visible share of its ink in frame `at`."""
+        """For each line, return its letters, and the share of each letter's ink that is visible in frame `at`."""
         shares = iter(self.by_letter[at].tolist())
         return [[(letter, next(shares)) for letter in line] for line in self.texts]
 

@@ -245,8 +245,8 @@ def _placed(fit: SequenceFit, version: Version, base: BaseMap) -> SequenceFit:
 
 
 def _size(fit: SequenceFit, base: BaseMap) -> tuple[int, int]:
-    """Return the width and height of the texture in pixels: those of the base map, enlarged in proportion if the
-    picture needs more.
+    """Return the width and height of the texture, in pixels: those of the base map or, if `fit` needs more pixels, larger
+    values in the same proportion.
 
     Raises:
         Refusal: The texture would have too many pixels.
@@ -264,7 +264,7 @@ def _size(fit: SequenceFit, base: BaseMap) -> tuple[int, int]:
 
 
 def _ground(base: BaseMap, size: tuple[int, int]) -> Pixels:
-    """Return the pixels of the base map at the size of the texture; transparent pixels without a base map."""
+    """Return the pixels of the base map at the size of the texture; transparent pixels if there is no base map."""
     if base.pixels is None:
         return np.zeros((size[1], size[0], 4), np.uint8)
     if base.size == size:

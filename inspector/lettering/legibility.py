@@ -220,7 +220,7 @@ def uv_corners(frame: Frame, triangles: Triangles, faces: Flags | None) -> Float
 
 
 def see(frame: Frame, triangles: Triangles, samples: Samples, shot: Shot, rectangle: Rectangle) -> dict[str, float]:
-    """Measure the visibility of a lettering box in one frame. Return the measurements in LINES_MEASURES, by name.
+    """Measure the visibility of a lettering box in one frame. Return the measurements by the names in LINES_MEASURES.
 
     Args:
         frame: The frame.

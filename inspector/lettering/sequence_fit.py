@@ -44,8 +44,8 @@ lettering.
 """
 
 Stage = Callable[[str, int, int], None]
-"""A progress callback, with a description of the current stage, the number of steps done, and the total number of
-steps.
+"""A progress callback. It is called with a description of the current stage, the number of steps done, and the total
+number of steps.
 """
 
 

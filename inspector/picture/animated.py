@@ -143,7 +143,7 @@ def _changes(pictures: Iterable[Picture]) -> Iterator[tuple[int, int, Picture]]:
 
 
 def _compressed(pictures: Iterable[Picture], form: str, **how: int) -> Iterator[tuple[int, int, Picture, bytes]]:
-    """Yield the rectangles from `_changes`, each with its pixels compressed as a separate file, in other threads.
+    """Compress the pixels of each rectangle from `_changes` as a separate file, in other threads.
 
     Args:
         pictures: The pictures, in order.
@@ -151,7 +151,7 @@ def _compressed(pictures: Iterable[Picture], form: str, **how: int) -> Iterator[
         **how: Options of Pillow's encoder.
 
     Yields:
-        Left column, top row and pixels of the rectangle, and the content of the file.
+        Left column, top row and pixels of each rectangle, and the content of its file.
     """
     with ThreadPoolExecutor() as pool:
         begun: deque[tuple[int, int, Picture, Future[bytes]]] = deque()

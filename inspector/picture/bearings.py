@@ -34,7 +34,7 @@ the picture. Its letter is then beside the centre of the symbol.
 """
 
 _SMALLEST_SIGN = 120
-"""Minimum length of the shorter side of a picture, in pixels, for an axes symbol, whose letters would otherwise be
+"""A picture has an axes symbol only if its shorter side has at least this many pixels; otherwise, the symbol's letters would be
 unreadable.
 """
 

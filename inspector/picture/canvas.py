@@ -64,7 +64,7 @@ def write_framed(picture: Picture, text: str, left: int, top: int, scale: int = 
 
 
 def stamp(picture: Picture, dots: Mask, left: int, top: int, colour: Colour) -> None:
-    """Colour the pixels of a picture that a mask selects. The mask is cut off at the edges.
+    """Colour those pixels of a picture that are selected by a mask. The mask is cut off at the edges of the picture.
 
     Args:
         picture: The picture, (h, w, 3).

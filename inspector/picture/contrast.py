@@ -21,8 +21,8 @@ LUMINANCE = np.array([0.2126, 0.7152, 0.0722])
 """Weights of linear red, green and blue in relative luminance."""
 _SHOWN = np.arange(256) / 255.0
 LINEAR = np.where(_SHOWN <= 0.04045, _SHOWN / 12.92, ((_SHOWN + 0.055) / 1.055) ** 2.4)
-"""Linear value of each 8-bit value (IEC 61966-2-1, sRGB). With the threshold of WCAG 2.0, 0.03928 instead of 0.04045,
-the values are equal.
+"""Linear value of each 8-bit value (IEC 61966-2-1, sRGB). The threshold of WCAG 2.0, 0.03928 instead of 0.04045, gives
+the same values.
 """
 
 

@@ -31,7 +31,7 @@ _LINE_SHADE = 0.4
 _BACKGROUND_SHADE: Colour = (62, 66, 74)
 
 _ROWS = 64
-"""Number of rows of a picture to texture at a time."""
+"""Number of rows of a picture that are textured at a time."""
 
 _POINT = 400
 """Minimum height of a picture, in pixels, in which points are drawn larger than one pixel."""

@@ -11,7 +11,7 @@ from inspector.picture.fragments import Counts, block_of, in_blocks, pixels_of, 
 def coverage(corners: Floats, face: Integers, width: int, height: int) -> Counts:
     """Count the faces on each pixel of a flat drawing.
 
-    Triangles of a concave face that extend beyond the face have the opposite direction and cancel out, so a face is
+    If triangles of a concave face extend beyond the face, they have the opposite direction and cancel out there, so a face is
     counted only inside its outline. If there is too much to draw (FRAGMENTS), pixels are counted in blocks.
 
     Args:

@@ -45,8 +45,8 @@ class Placement:
         return "scale" if self._is_scaled else "position"
 
     def put_back(self, positions: Floats) -> Floats:
-        """Return positions after the fix, (n, 3), in scene units, with the position and size of the frame before the
-        fix."""
+        """Move and scale positions after the fix, (n, 3), in scene units, so that the frame has the position and size
+        that it had before the fix."""
         return np.asarray((positions - self.after.mean(axis=0)) / self.factor + self.before.mean(axis=0))
 
     @property
@@ -75,14 +75,14 @@ class Placement:
 
 
 def placement_of(before: Floats | None, after: Floats | None) -> Placement | None:
-    """Compare the bounding boxes, (2, 3), in scene units, of a frame before and after a fix.
+    """Compare the bounding boxes of a frame before and after a fix, (2, 3) each, in scene units.
 
     Args:
         before: The box before the fix; None if there is no box.
         after: The box after the fix; None if there is no box.
 
     Returns:
-        The placement. None if one camera can show both boxes, or if a box is missing, has no extent, or is too large
+        Both boxes as a `Placement`. None if one camera can show both boxes, or if a box is missing, has no extent, or is too large
         for distances to be computed.
     """
     if before is None or after is None:

@@ -22,8 +22,8 @@ def png_bytes(picture: Picture) -> bytes:
 
 
 def texture_png(pixels: npt.NDArray[np.uint8], profile: bytes = b"") -> bytes:
-    """Encode a texture, (h, w, 4), as PNG with an ICC profile (empty for none), without opacity if every pixel is
-    opaque."""
+    """Encode a texture, (h, w, 4), as PNG, without opacity if every pixel is opaque. An ICC profile is included unless
+    `profile` is empty."""
     from PIL import Image
 
     opaque = bool((pixels[..., 3] == 255).all())

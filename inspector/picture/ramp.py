@@ -16,7 +16,7 @@ Steps = npt.NDArray[np.int64]
 NO_VALUE = -1
 
 _LOW, _HIGH = (0, 95, 175), (255, 215, 95)
-"""Colours of the lowest and the highest step. Colour-blind people can distinguish the steps between them (the idea of
+"""Colours of the lowest and the highest step. Colour-blind people can distinguish these colours and those between them (the idea of
 the colour map "cividis": Nunez, Anderton and Renslow 2018)."""
 _UNKNOWN: Colour = (96, 96, 96)
 
@@ -50,7 +50,7 @@ class Ramp:
         return np.linspace(self.low, self.high, self.count + 1)
 
     def steps(self, values: Floats) -> Steps:
-        """Return the step of each value, from 0; NO_VALUE for NaN. A value outside the range gets the nearest step."""
+        """Return the index of each value's step; NO_VALUE for NaN. A value outside the range gets the nearest step."""
         step = np.searchsorted(self.bounds[1:-1], values, "right")
         return np.where(np.isnan(values), NO_VALUE, step)
 

@@ -48,8 +48,8 @@ class Light:
 
     Attributes:
         bright: Brightness of each triangle, (k,), from _AMBIENT to 1.
-        rest: Part of the brightness that doesn't come from the light, (k,): _AMBIENT and the rim light.
-        normal: Unit normal of each triangle, pointing to the side of the eye, (3, k); 0 for a triangle without area.
+        rest: Part of the brightness that doesn't depend on the direction to the light, (k,): _AMBIENT and the rim light.
+        normal: Unit normal of each triangle on the side that faces the eye, (3, k); 0 for a triangle without area.
     """
 
     bright: Floats

@@ -18,7 +18,7 @@ class Captioned:
 
     Attributes:
         picture: The picture, (h, w, 3).
-        caption: One line of text. Unsafe characters are escaped when it is written.
+        caption: One line of text. Unsafe characters are escaped when the caption is drawn.
     """
 
     picture: Picture

@@ -282,8 +282,8 @@ def _sampled(
 ) -> Floats:
     """Look up the colours of textures at some points, (m, 3). `sample` in pictures.c does the same.
 
-    Each colour is blended from four pixels, in the size of the texture whose pixels are about as large as the
-    picture's.
+    Each colour is blended from four pixels of the texture. They are taken from the size of the texture whose pixels
+    appear about as large as the picture's pixels.
 
     Args:
         textures: The textures.

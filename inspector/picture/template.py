@@ -158,7 +158,7 @@ class Label:
 
     @property
     def box(self) -> tuple[tuple[int, int], tuple[int, int]]:
-        """Upper left and lower right corner of the line, in pixels."""
+        """Upper left and lower right corners of the line, in pixels."""
         wide, high = label_size(self.text, self.size)
         return (self.left, self.top), (self.left + wide, self.top + high)
 
@@ -279,7 +279,7 @@ def rings(corners: Floats) -> Floats:
     """Return both ends of each side of rectangles, (4 r, 2, 2).
 
     Args:
-        corners: Upper left and lower right corner of each rectangle, (r, 2, 2).
+        corners: Upper left and lower right corners of each rectangle, (r, 2, 2).
     """
     (left, top), (right, bottom) = corners[:, 0].T, corners[:, 1].T
     ring = np.stack([left, top, right, top, right, bottom, left, bottom, left, top], axis=1).reshape(-1, 5, 2)

@@ -29,11 +29,11 @@ class Pieces:
     shares: Floats
 
     def of_corners(self, values: Floats, chosen: Integers) -> Floats:
-        """Interpolate values at the corners of some pieces, (n, 3, c).
+        """Return the values at the corners of some pieces, (n, 3, c), interpolated between the corners of their triangles.
 
         Args:
             values: Values at the corners of all triangles, (t, 3, c).
-            chosen: Indices of pieces, (n,).
+            chosen: Indices of the pieces, (n,).
         """
         taken = values[self.source[chosen]]
         cut = np.flatnonzero(chosen >= self.whole)

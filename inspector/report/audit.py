@@ -67,7 +67,7 @@ def left_words(after: FolderInspection) -> str:
 
 
 def _differences(audit: Audit, every: bool = False) -> dict[str, tuple[str, ...]]:
-    """Return the paths that differ, by kind of difference; kinds without paths only if `every` is set."""
+    """Return the paths that differ, by kind of difference. Include kinds without paths only if `every` is set."""
     kinds = {name: getattr(audit, name) for name in ("changed", "missing", "extra", "disputed")}
     return {name: paths for name, paths in kinds.items() if paths or every}
 

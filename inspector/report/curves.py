@@ -109,7 +109,7 @@ def _farthest(facts: FrameFacts) -> float:
 
 
 def _limit(view: SequenceView, check: str, threshold: Threshold[float]) -> float:
-    """Return a check's threshold, as the delivery rules state it or by default."""
+    """Return a check's threshold: the value in the delivery rules or, if they state none, the default."""
     return view.inspection.context.of_check(check).limit(threshold) if view.inspection else threshold.value
 
 
@@ -122,7 +122,7 @@ def _size_limits(view: SequenceView) -> tuple[float, ...]:
 
 
 def _centre_limits(view: SequenceView) -> tuple[float, ...]:
-    """Return the displacement of the centre above which a frame can be a jump, in scene units; empty without a
+    """Return the displacement of the centre, in scene units, above which a frame can be reported as a jump; empty without a
     reference frame."""
     series = view.series
     if series is None or series.reference_index is None:

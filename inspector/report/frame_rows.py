@@ -143,8 +143,8 @@ class SequenceView:
         return frozenset(at for at, own in enumerate(self.rows_by_finding) if len(own) >= SHARED_SHARE * rows)
 
     def share_words(self, findings: Collection[int]) -> str:
-        """Return `every frame` if all frames with a file have all of the findings; otherwise, return `nearly every
-        frame`."""
+        """Return `every frame` if every frame that has a file has all of the given findings; otherwise, return `nearly
+        every frame`."""
         fewest = min(sum(self.rows[row].at is not None for row in self.rows_by_finding[at]) for at in findings)
         return "every frame" if fewest >= len(self.facts) else "nearly every frame"
 

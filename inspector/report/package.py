@@ -42,14 +42,14 @@ Progress = Callable[[str], None]
 def package_files(
     name: Name, page: ReportPage, unit: str | None, progress: Progress, added: Collection[str] = ()
 ) -> dict[str, bytes]:
-    """Make the files that accompany the delivery, by their paths in the package.
+    """Make the files that accompany the delivery. Return their contents by their paths in the package.
 
     Args:
         name: Name of the delivered folder.
         page: The contents of the page about the delivery, including the caption versions.
         unit: The unit of the scene; None if it wasn't stated.
         progress: Called with a description of each stage.
-        added: Paths of further files in the package, for the list in the note.
+        added: Paths of further files in the package, which the hand-off note also lists.
     """
     progress("drawing the page")
     files = {PAGE_NAME: html_text(page).encode()}

@@ -34,7 +34,7 @@ _CHECKS = f"""
 
 
 def start_text() -> str:
-    """Write the template: all rules as comments, with their meanings and examples."""
+    """Write a template for a rules file: all rules as comments, with their meanings and examples."""
     lines = [_START.rstrip("\n")]
     for section, names in groupby(KEYS, lambda name: name.partition(".")[0]):
         lines += ["", f"[{section}]"]

@@ -64,8 +64,8 @@ def plot(column: PageColumn, place: int, axis: Axis, view: SequenceView, key: st
 
     Args:
         column: The column of the page's table, with at least one value.
-        place: Index of the column's cells in the rows of the table, from which the script reads the value at the
-            cursor.
+        place: Index of the column's cell in each row of the table. The script reads the value at the cursor from this
+            cell.
         axis: The horizontal axis.
         view: The sequence as rows.
         key: Prefix of the anchors.
@@ -114,7 +114,7 @@ def _y(values: Floats, low: float, high: float) -> Floats:
 
 
 def _line(axis: Axis, values: Floats, low: float, high: float) -> str:
-    """Return the path around the range of values in each column, with gaps for columns without a value."""
+    """Return a path that encloses the range of values in each column, with gaps at columns without a value."""
     least, most = envelope(axis.places, values, axis.places[0], axis.places[-1], axis.columns)
     x, bottom, top = axis.x_of(np.arange(axis.columns)), _y(least, low, high), _y(most, low, high)
     parts = []

@@ -198,7 +198,7 @@ def _sheet(shown: Shown) -> Content:
 
 
 def _captions(shown: Shown) -> Iterator[Element]:
-    """Show each caption version with its verdict and close-ups in a few frames."""
+    """Show each caption version with its verdict and with close-ups from a few frames."""
     if "captions" in shown.why:
         yield el("p", f"not drawn: {shown.why['captions']}", class_="quiet")
     for strip in shown.strips:
