@@ -535,8 +535,8 @@ class _CaptionsReading:
             key: The key.
 
         Returns:
-            The number, from 1, of the line that begins with the key. In a CSV file, or if there is no such line, the number of
-            the version's first line. None if neither is known.
+            The number, from 1, of the line that begins with the key. In a CSV file, or if there is no such line, the
+            number of the version's first line. None if neither is known.
         """
         if self.in_cells:
             return None if number is None else self.lines[number]

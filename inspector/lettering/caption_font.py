@@ -107,8 +107,8 @@ class CaptionFont:
         return self.weight is not None and self.weight >= 700
 
     def missing(self, text: str) -> str:
-        """Return those letters of a text for which the font has no glyph. The font draws such a letter in the same shape
-        as U+FFFF, which is not a character.
+        """Return those letters of a text for which the font has no glyph. The font draws such a letter in the same
+        shape as U+FFFF, which is not a character.
         """
         none = self._shape(_NO_CHARACTER)
         return "".join(one for one in dict.fromkeys(text) if not one.isspace() and self._shape(one) == none)

@@ -245,8 +245,8 @@ def _placed(fit: SequenceFit, version: Version, base: BaseMap) -> SequenceFit:
 
 
 def _size(fit: SequenceFit, base: BaseMap) -> tuple[int, int]:
-    """Return the width and height of the texture, in pixels: those of the base map or, if `fit` needs more pixels, larger
-    values in the same proportion.
+    """Return the width and height of the texture, in pixels: those of the base map or, if `fit` needs more pixels,
+    larger values in the same proportion.
 
     Raises:
         Refusal: The texture would have too many pixels.

@@ -132,8 +132,8 @@ def _numbered(face: npt.NDArray[np.integer], faces: int, tiles: int) -> npt.NDAr
 
 
 def _shown(rectangle: Rectangle | None, tiles: Floats) -> list[tuple[float, float, float, float]]:
-    """Copy a rectangle once per unit square, as in `_repeated`. For each copy that overlaps the unit square at the origin,
-    return its left, bottom, right and top sides.
+    """Copy a rectangle once per unit square, as in `_repeated`. For each copy that overlaps the unit square at the
+    origin, return its left, bottom, right and top sides.
     """
     moved = [] if rectangle is None else [_moved(rectangle, u, v) for u, v in tiles.tolist()]
     return [sides for sides in moved if max(sides[0], sides[1]) < 1.0 and min(sides[2], sides[3]) > 0.0]

@@ -32,8 +32,8 @@ _ISLANDS_KEPT = 16
 """Maximum number of UV islands per material that are reported by themselves, the largest first."""
 
 _LOOKS_AWAY = 0.05
-"""A surface faces a single side if the sum of its normals, weighted by area, is longer than this fraction of the surface's area.
-For a closed surface, the normals cancel out except for rounding errors.
+"""A surface faces a single side if the sum of its normals, weighted by area, is longer than this fraction of the
+surface's area. For a closed surface, the normals cancel out except for rounding errors.
 """
 
 SHARES = (0.05, 0.5, 0.95)

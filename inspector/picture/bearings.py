@@ -34,8 +34,8 @@ the picture. Its letter is then beside the centre of the symbol.
 """
 
 _SMALLEST_SIGN = 120
-"""A picture has an axes symbol only if its shorter side has at least this many pixels; otherwise, the symbol's letters would be
-unreadable.
+"""A picture has an axes symbol only if its shorter side has at least this many pixels; otherwise, the symbol's letters
+would be unreadable.
 """
 
 

@@ -25,9 +25,9 @@ which takes about 10 s. Above it, the picture is drawn in blocks of pixels, with
 Counts = npt.NDArray[np.int64]
 
 _GRID = 4096.0
-"""Corners are rounded to a grid with this number of steps per pixel. On this grid, float64 can compare pixel centres exactly
-with the crossings of edges and rows, in pictures of up to 8192 pixels per side. Without the rounding, a pixel could be counted
-twice or not at all.
+"""Corners are rounded to a grid with this number of steps per pixel. On this grid, float64 can compare pixel centres
+exactly with the crossings of edges and rows, in pictures of up to 8192 pixels per side. Without the rounding, a pixel
+could be counted twice or not at all.
 """
 
 _HALF = np.float64(0.5)
@@ -202,8 +202,8 @@ def fragments(drawn: Prepared, width: int) -> Iterator[tuple[Counts, Counts, Flo
 
 
 def _batches(counts: Counts) -> Iterator[tuple[int, int]]:
-    """Split an array of counts into ranges, and yield the start and the stop index of each range. The counts of a range add
-    up to at most _BATCH, unless the range has only one count.
+    """Split an array of counts into ranges, and yield the start and the stop index of each range. The counts of a range
+    add up to at most _BATCH, unless the range has only one count.
     """
     ends = np.cumsum(counts)
     first = 0

@@ -47,7 +47,8 @@ _MOST_SCANS = 100
 """Maximum number of scans in a progressive JPEG file. Encoders write about ten."""
 
 _MOST_SCANNED = 2_000_000_000
-"""Maximum product of the number of pixels and the number of scans in a JPEG file. At this maximum, decoding takes about 10 s."""
+"""Maximum product of the number of pixels and the number of scans in a JPEG file. At this maximum, decoding takes about
+10 s."""
 
 _DEPTHS = {"1": 1, "I": 32, "F": 32, "I;16": 16, "I;16B": 16, "I;16L": 16}
 _BITS_PER_SAMPLE = 258  # TIFF 6.0, section 4

@@ -82,8 +82,8 @@ def placement_of(before: Floats | None, after: Floats | None) -> Placement | Non
         after: The box after the fix; None if there is no box.
 
     Returns:
-        Both boxes as a `Placement`. None if one camera can show both boxes, or if a box is missing, has no extent, or is too large
-        for distances to be computed.
+        Both boxes as a `Placement`. None if one camera can show both boxes, or if a box is missing, has no extent, or
+        is too large for distances to be computed.
     """
     if before is None or after is None:
         return None

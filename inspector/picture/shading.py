@@ -48,7 +48,8 @@ class Light:
 
     Attributes:
         bright: Brightness of each triangle, (k,), from _AMBIENT to 1.
-        rest: Part of the brightness that doesn't depend on the direction to the light, (k,): _AMBIENT and the rim light.
+        rest: Part of the brightness that doesn't depend on the direction to the light, (k,): _AMBIENT and the rim
+            light.
         normal: Unit normal of each triangle on the side that faces the eye, (3, k); 0 for a triangle without area.
     """
 

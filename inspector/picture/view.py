@@ -29,7 +29,8 @@ class Pieces:
     shares: Floats
 
     def of_corners(self, values: Floats, chosen: Integers) -> Floats:
-        """Return the values at the corners of some pieces, (n, 3, c), interpolated between the corners of their triangles.
+        """Return the values at the corners of some pieces, (n, 3, c), interpolated between the corners of their
+        triangles.
 
         Args:
             values: Values at the corners of all triangles, (t, 3, c).

@@ -115,8 +115,8 @@ def _cut_at_near_plane(ends: Floats, near: float) -> tuple[Floats, Floats]:
 def _samples(start: Floats, end: Floats, width: int, height: int, perspective: bool) -> Floats:
     """Choose points on lines, (n, 3): one point per pixel along the line's longer axis.
 
-    Each point is at the centre of the pixel's column or row, or at an end of the line's visible part. `start`, `end` and
-    the points contain x and y in pixels, and the depth, (..., 3).
+    Each point is at the centre of the pixel's column or row, or at an end of the line's visible part. `start`, `end`
+    and the points contain x and y in pixels, and the depth, (..., 3).
     """
     low, high = _shares_inside(start, end, width, height)
     kept = np.flatnonzero(low <= high)
@@ -137,8 +137,8 @@ def _samples(start: Floats, end: Floats, width: int, height: int, perspective: b
 
 
 def _shares_inside(start: Floats, end: Floats, width: int, height: int) -> tuple[Floats, Floats]:
-    """For each line, return the fractions of its length at which it enters and leaves the picture, (s,) each (after Liang
-    and Barsky 1984). If no part of a line is in the picture, the first fraction is greater than the second."""
+    """For each line, return the fractions of its length at which it enters and leaves the picture, (s,) each (after
+    Liang and Barsky 1984). If no part of a line is in the picture, the first fraction is greater than the second."""
     low, high = np.zeros(len(start)), np.ones(len(start))
     for axis, size in ((0, width), (1, height)):
         way, place = end[:, axis] - start[:, axis], start[:, axis]

@@ -122,8 +122,8 @@ def _size_limits(view: SequenceView) -> tuple[float, ...]:
 
 
 def _centre_limits(view: SequenceView) -> tuple[float, ...]:
-    """Return the displacement of the centre, in scene units, above which a frame can be reported as a jump; empty without a
-    reference frame."""
+    """Return the displacement of the centre, in scene units, above which a frame can be reported as a jump; empty
+    without a reference frame."""
     series = view.series
     if series is None or series.reference_index is None:
         return ()
