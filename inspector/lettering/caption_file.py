@@ -369,7 +369,7 @@ class _CaptionsReading:
         """Read the file as TOML.
 
         Returns:
-            The keys and TOML values of each version, with the table `[defaults]` in place of missing keys.
+            The keys and TOML values of each version. Missing keys are taken from the table `[defaults]`.
 
         Raises:
             MeshqcError: The file is not valid TOML, or it contains a table, a key or a default value that is not

@@ -181,8 +181,8 @@ class CaptionFont:
 
 
 def _ink_box(font: FreeTypeFont, text: str) -> tuple[float, float, float, float]:
-    """Return left, top, right and bottom of the ink of a line, in pixels from the line's origin, without the side
-    bearings of the first and the last letter.
+    """Return the left, top, right and bottom edges of the ink of a line, in pixels from the line's origin, without the
+    side bearings of the first and the last letter.
     """
     left, right = (_sides(font, letter) for letter in (text[0], text[-1]))
     _, top, _, bottom = font.getbbox(text, anchor="ls")
@@ -202,7 +202,7 @@ def own_font(weight: int | None = None) -> CaptionFont:
     """Return the font that comes with this tool.
 
     Args:
-        weight: Weight of the font, 100 to 900, of which the closest available is used; None for bold.
+        weight: Weight of the font, 100 to 900; None for bold. The closest available weight is used.
     """
     nearest = min(_OWN, key=lambda one: abs(one - (weight or _OWN_WEIGHT)))
     name = f"SourceSansPro-{_OWN[nearest]}.ttf"
@@ -241,7 +241,7 @@ def caption_font(file: Path | None, weight: int | None, scope: Scope) -> Caption
 
 
 def _axes(font: FreeTypeFont, weight: int | None) -> list[float]:
-    """Return the values for the axes of a variable font: the given weight, otherwise the default values.
+    """Return the values for the axes of a variable font: the given weight, and the default values of all other axes.
 
     Raises:
         MeshqcError: The font is not variable, or doesn't have the weight.

@@ -17,8 +17,8 @@ from inspector.surface.lettering_box import Rectangle
 from inspector.surface.text_direction import DIRECTION_SPREAD, UPRIGHT_DEGREES, Reading
 
 _ROUNDING = 1e-6
-"""Tolerance for rounding errors: as a fraction, for the size of text that fits; in pixels, for the excess in a message;
-and for components of unit vectors that count as 0.
+"""Tolerance for rounding errors. It applies to the size of text that just fits (as a fraction), to the excess in a
+message (in pixels), and to the components of unit vectors (smaller components count as 0).
 """
 
 
@@ -67,7 +67,7 @@ def lay_out(
         rectangle: The lettering box, in UV.
         reading: How lettering that is upright in the texture reads on the surface, in the lettering box.
         aspect: Width over height of a texture that is not distorted in the lettering box.
-        base: Width and height of the base map, in the pixels of the stated height of capitals.
+        base: Width and height of the base map, in the pixels in which the height of capitals is stated.
 
     Raises:
         Refusal: A letter has no glyph, or the lines are too large for the box; the message then gives the excess in
@@ -98,9 +98,9 @@ def lay_out(
 def directions(reading: Reading) -> tuple[Floats, Floats]:
     """Find the directions in which text on an undistorted texture reads correctly on the surface.
 
-    Text is rotated against the angle at which upright lettering appears on the surface, and left and right are swapped
-    if such lettering appears mirrored. Angles close to a multiple of 90 degrees are rounded to it. If the surface has
-    no single direction of lettering, text is not rotated.
+    Text is rotated to cancel out the angle at which upright lettering appears on the surface, and left and right are
+    swapped if such lettering appears mirrored. An angle close to a multiple of 90 degrees is rounded to this multiple.
+    If the surface has no single direction of lettering, text is not rotated.
 
     Args:
         reading: How lettering that is upright in the texture reads on the surface.

@@ -55,8 +55,8 @@ LETTER_SEEN = Threshold(
 
 
 _LETTER_COSINE = 0.2
-"""Minimum cosine of the angle between the surface normal and the line of sight for ink to count as visible. Letters are
-then squeezed to a fifth of their width (common practice, no source).
+"""Minimum cosine of the angle between the surface normal and the line of sight for ink to count as visible. At this
+minimum, letters are squeezed to a fifth of their width (common practice, no source).
 """
 
 
@@ -93,13 +93,13 @@ class CaptionReading:
 
     Attributes:
         seen: Visibility of the ink. `seen.height` is the height of a capital, in pixels of the picture.
-        contrast: Contrast ratio (WCAG 2.x) of the letters to their background that nine tenths of the visible ink
-            reaches, (n,); NaN if no ink is visible, or if visible ink is on a transparent background.
+        contrast: Contrast ratio (WCAG 2.x) of the letters to their background, (n,). Nine tenths of the visible ink has
+            at least this contrast. NaN if no ink is visible, or if visible ink is on a transparent background.
         needed: Contrast ratio that the letters need at their size in the picture, (n,).
         frames: First and last frame of the range in which the version has to be readable; None for all frames.
         texts: The lines of text.
-        by_letter: Visible share of the ink of each of k letters, (n, k), without ink at a grazing angle; 1 for a space
-            or a letter without samples.
+        by_letter: Visible share of the ink of each of k letters, (n, k). Ink at a grazing angle doesn't count as
+            visible. 1 for a space or a letter without samples.
         lost: For each of the n frames, the main reason why letters are not visible (their share in `by_letter` is below
             LETTER_SEEN); None if all letters are visible.
     """

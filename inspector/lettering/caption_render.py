@@ -84,7 +84,7 @@ def _coverage(
         version: The caption version.
         font: The font of the version.
         layout: The position of the text on the texture.
-        ems: One em along a line of text and one em up, as vectors in pixels of the texture, in columns, (2, 2).
+        ems: One em along a line of text, and one em up, as column vectors in pixels of the texture, (2, 2).
         middle: Centre of the text, in pixels of the texture, (2,).
         box: Left, top, right and bottom of the box to draw, in pixels of the texture.
         stroke: Width by which letters are thickened on each side, as a fraction of the height of a capital.

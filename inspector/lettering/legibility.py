@@ -189,7 +189,7 @@ class Lines:
 
     Attributes:
         along: Vector of any length along a line, in UV, (2,).
-        upward: Vector up from a line, in UV, (2,), as long as the lettering is high.
+        upward: Vector up from a line, in UV, (2,). Its length is the height of the lettering.
     """
 
     along: Floats
@@ -197,7 +197,7 @@ class Lines:
 
     @classmethod
     def of_box(cls, rectangle: Rectangle) -> Lines:
-        """Return lines from left to right on the texture, which are as high as a box."""
+        """Return lines that run from left to right on the texture and are as high as a box."""
         return cls(np.array([1.0, 0.0]), np.array([0.0, rectangle.height]))
 
 
@@ -237,7 +237,7 @@ class SeenLettering:
     """The visibility of lettering in one frame.
 
     Attributes:
-        row: The measurements in LINES_MEASURES, by name.
+        row: The measurements, by the names in LINES_MEASURES.
         seen: Whether each sample is visible, (s,).
         hidden: Whether each sample faces the camera but is behind another part of the surface, (s,).
         outside: Whether each sample faces the camera and is not hidden, but is outside the picture, (s,).

@@ -16,8 +16,8 @@ from inspector.sequence.discovery.scope import Scope
 from inspector.sequence.materials.resolver import FrameMaterials, MapUse
 
 MAP_SQUEEZE = 1.1
-"""A map counts as squeezed if the ratio of its aspect to the required aspect, or the inverse, is above this value. A
-circle squeezed by a tenth is visibly not round (common practice, no source).
+"""A map counts as squeezed if its aspect ratio divided by the required aspect ratio, or the inverse, is above this
+value. A circle squeezed by a tenth is visibly not round (common practice, no source).
 """
 
 _MAP_TOO_SMALL = 1.5
@@ -26,8 +26,8 @@ source).
 """
 
 _MAP_TOO_BIG = 4.0
-"""Ratio of a map's pixels per scene unit to the number needed, above which the map is far too large: sixteen times the
-memory (common practice, no source).
+"""A map counts as far too large if it has more than this multiple of the required pixels per scene unit, and therefore
+takes more than sixteen times the memory (common practice, no source).
 """
 
 
@@ -55,7 +55,8 @@ class MapFit:
 
 
 def judge_maps(materials: FrameMaterials, fit: TextureFit, density: float, scope: Scope) -> tuple[MapFit, ...]:
-    """Judge the maps of each measured material, except maps whose files were not found, which checks report.
+    """Judge the maps of each measured material. Maps whose files were not found are left out, because checks report
+    them.
 
     Args:
         materials: The materials and their maps.

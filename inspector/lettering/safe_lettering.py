@@ -97,7 +97,8 @@ def safe_areas(
 def letter_stretch(metric: Metric, region: RegionFit) -> Floats:
     """Calculate the factor by which a letter grows or shrinks in the direction of the largest change.
 
-    The texture has the aspect, and the factor is relative to the typical length, of the region (see surface/metric.py).
+    The texture has the region's `wanted_aspect`, and the factor is relative to the region's `typical_length` (see
+    surface/metric.py).
 
     Args:
         metric: The triangles, in one frame.

@@ -206,9 +206,9 @@ def _lettering(
 ) -> tuple[RegionFit | None, Rectangle | None, Shot]:
     """Choose the region and the box for lettering, and the picture in which lettering is judged.
 
-    Without a stated box, this is the largest safe rectangle in which lettering is upright and visible in the reference
-    frame. If there is none, the best rectangle of each material (the most visible, if possible with upright lettering)
-    is compared, and the one that is readable in the most frames is chosen.
+    If no box is stated, the box is the largest safe rectangle in which lettering is upright and visible in the
+    reference frame. If there is no such rectangle, the best rectangle of each material (the most visible, if possible
+    with upright lettering) is compared, and the rectangle in which lettering is readable in the most frames is chosen.
 
     The picture is taken from the stated side or, if none is stated, from the side that the surface in the box faces.
 

@@ -26,8 +26,8 @@ from inspector.surface.text_direction import Upright
 from inspector.surface.triangles import triangulate
 
 _BLEED_SHARE = 1.0 / 128.0
-"""Width of the bleed as a fraction of the longer side of a texture: 8 of 1024 pixels, so that one pixel is left after
-the texture has been halved three times (common practice, no source).
+"""Width of the bleed as a fraction of the longer side of a texture: 8 of 1024 pixels, so that one pixel of the bleed is
+left after the texture has been halved three times (common practice, no source).
 """
 
 _SIDES = ("front", "back", "left", "right")
@@ -35,8 +35,8 @@ _ARROW_SHARE = 0.5
 """Length of an arrow, as a fraction of the shorter side of the space in which it is drawn."""
 
 _ROOM_SHARE = 0.2
-"""Minimum of the shorter side of the space for an arrow, as a fraction of the island's shorter side. In a smaller
-space, the arrow would be too small to see.
+"""Minimum length of the shorter side of the space for an arrow, as a fraction of the island's shorter side. In a
+smaller space, the arrow would be too small to see.
 """
 
 

@@ -36,8 +36,8 @@ def density_to_fill(series: Series, width: int, across: Floats) -> float:
     Args:
         series: The sequence, for the bounding boxes of its frames.
         width: Width of the picture, in pixels.
-        across: Unit vector to the right in the picture, (3,), or in each of k pictures, (k, 3), of which the one that
-            shows the surface widest is used in each frame.
+        across: Unit vector to the right in the picture, (3,), or in each of k pictures, (k, 3). For each frame, the
+            picture that shows the surface widest is used.
 
     Raises:
         MeshqcError: The surface has no extent along any of these vectors.
@@ -55,8 +55,8 @@ def density_to_fill(series: Series, width: int, across: Floats) -> float:
 def density_for_camera(series: Series, camera: Camera, height: int) -> float:
     """Calculate the pixels per scene unit of a picture at the point that is closest to the camera.
 
-    This point is a corner of a frame's bounding box, but at least as far away as the near plane. The projective
-    geometry is that of picture/camera.py.
+    This point is the closest corner of the frames' bounding boxes. If it is closer than the near plane, the distance of
+    the near plane is used. The projective geometry is that of picture/camera.py.
 
     Args:
         series: The sequence, for the bounding boxes of its frames.

@@ -46,8 +46,8 @@ class NoTexture(MeshqcError):
 
 @dataclass(frozen=True, eq=False)
 class RegionFit:
-    """A material or one of its UV islands, measured over n frames. It has an area in at least one frame; in all others,
-    `aspects` and `lengths` are NaN.
+    """A material or one of its UV islands, measured over n frames. It has an area in at least one frame. In frames in
+    which it has no area, `aspects` and `lengths` are NaN.
 
     Attributes:
         material: The material; None for faces without a material.
@@ -57,8 +57,8 @@ class RegionFit:
         aspects: Width over height of an undistorted texture, at the percentiles of SHARES, (n, 3).
         lengths: Scene units on the surface per unit of UV, at the percentiles of SHARES, (n, 3).
         area: Area on the surface, in square scene units, (n,).
-        facing: Direction that the region faces, (n, 3), as long as the area seen from that direction; 0 for a closed
-            surface.
+        facing: Vector in the direction that the region faces, (n, 3). Its length is the area that is seen from that
+            direction; it is 0 for a closed surface.
         reading: How lettering that is upright in the texture reads on the surface.
     """
 
@@ -83,7 +83,7 @@ class RegionFit:
     @cached_property
     def wanted_aspect(self) -> float:
         """Width over height of the texture that the whole sequence needs: the geometric mean, over the frames, of the
-        median in `aspects`, on which a strip of the texture on the rim of a thick object has no effect.
+        median in `aspects`. A strip of the texture on the rim of a thick object has no effect on the median.
         """
         return _geometric_mean(self.aspects[:, 1])
 

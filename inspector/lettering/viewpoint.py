@@ -92,8 +92,8 @@ def upright_of(up: str, front: str | None = None) -> Upright:
 
 
 def view_under(rules: Rules) -> View:
-    """Return a view with the up axis and the size of the picture in the delivery rules, or the defaults for unstated
-    values.
+    """Return a view with the up axis and the picture size that the delivery rules state. A value that they don't state
+    has its default.
     """
     up, size = rules.value("scene.up"), rules.value("captions.picture")
     view = View(upright=upright_of(up) if isinstance(up, str) else Upright())

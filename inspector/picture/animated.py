@@ -20,8 +20,8 @@ from inspector.picture.canvas import Picture
 
 _PNG = b"\x89PNG\r\n\x1a\n"
 _QUICK = {"method": 3, "quality": 10}
-"""Effort settings of the WebP encoder: of the fast settings, those with the smallest files (measured on two demo
-sequences). Files of method 0 are three times as large.
+"""Effort settings of the WebP encoder: of the fast settings, those that give the smallest files (measured on two demo
+sequences). With method 0, files are three times as large.
 """
 
 _AHEAD = 4

@@ -26,7 +26,7 @@ picture's height.
 """
 
 _CLEAR = 3
-"""Minimum number of pixels between the symbol and the edges of the picture."""
+"""Minimum number of pixels between the axes symbol and the edges of the picture."""
 
 _TOWARDS = 0.3
 """An axis counts as pointing towards or away from the eye if its arm has at most this fraction of its full length in
@@ -40,8 +40,8 @@ would be unreadable.
 
 
 def draw_ground(picture: Picture, camera: Camera, corners: Floats | None, up: int = 1) -> None:
-    """Draw a grid into a picture, at ground level, on pixels where nothing else is drawn. Its squares have a round
-    number of scene units.
+    """Draw a grid into a picture, at ground level, on pixels where nothing else is drawn. The sides of the grid's
+    squares are a round number of scene units long.
 
     Nothing is drawn if there is no box, or if the box has no horizontal extent or is too far from the origin for its
     size.
@@ -49,8 +49,8 @@ def draw_ground(picture: Picture, camera: Camera, corners: Floats | None, up: in
     Args:
         picture: The picture, (h, w, 3).
         camera: The picture's camera.
-        corners: Corners of the box around the sequence, (8, 3), in scene units; None for no box. The ground is at its
-            lowest level.
+        corners: Corners of the box around the sequence, (8, 3), in scene units; None for no box. The ground is at the
+            lowest level of the box.
         up: Index of the axis that points up: 0, 1 or 2.
     """
     if corners is None:
@@ -104,7 +104,7 @@ class AxesSign:
     below: int = 0
 
     def draw(self, picture: Picture) -> None:
-        """Draw the symbol into a picture of the camera."""
+        """Draw the symbol into one of the camera's pictures."""
         height, width = self.mask.shape
         top = len(picture) - self.below - height
         corner = picture[top : top + height, self.left : self.left + width]

@@ -98,8 +98,8 @@ def draw_with_raster(
     """Draw a frame, and also return the triangle that is visible at each pixel. The arguments are those of `draw`.
 
     Returns:
-        The picture, and the raster, which contains no triangle if the surface is neither drawn nor solid, and no face
-        or vertex is marked.
+        The picture and the raster. If the surface is neither drawn nor solid, and `style` marks no faces or vertices,
+        the raster contains no triangle.
     """
     marked = style.marked_faces is not None or style.marked_vertices is not None
     drawn = shape.triangles if style.surface or style.solid or marked else shape.triangles[:0]
@@ -178,8 +178,8 @@ def _surface_colours(camera: Camera, positions: Floats, shape: Shape, style: Sty
 
 
 def _texture_colours(raster: Raster, corner_uvs: Floats, style: Style) -> Picture:
-    """Make a picture of the textures' colours, with grey stripes where there are no UVs or no texture. Bands of rows
-    save memory, because each pixel takes a few hundred bytes.
+    """Make a picture of the textures' colours, with grey stripes where there are no UVs or no texture. The picture is
+    made in bands of rows to save memory, because each pixel temporarily takes a few hundred bytes.
     """
     height, width = raster.triangle.shape
     picture = blank(width, height, (150, 150, 150))

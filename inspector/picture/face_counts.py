@@ -11,8 +11,9 @@ from inspector.picture.fragments import Counts, block_of, in_blocks, pixels_of, 
 def coverage(corners: Floats, face: Integers, width: int, height: int) -> Counts:
     """Count the faces on each pixel of a flat drawing.
 
-    If triangles of a concave face extend beyond the face, they have the opposite direction and cancel out there, so a
-    face is counted only inside its outline. If there is too much to draw (FRAGMENTS), pixels are counted in blocks.
+    Triangles of a concave face may extend beyond the face. There, equal numbers of them run clockwise and
+    counter-clockwise and cancel out, so a face is counted only inside its outline. If there is too much to draw
+    (FRAGMENTS), pixels are counted in blocks.
 
     Args:
         corners: Corners of the triangles, (t, 3, 2): x and y in pixels.

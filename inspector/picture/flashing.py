@@ -20,8 +20,8 @@ from inspector.picture.contrast import LINEAR, LUMINANCE
 Mask = npt.NDArray[np.bool_]
 
 _CELLS = 8
-"""Number of cells along each side of the picture. A flash in a single cell counts; in WCAG, only a flash in a quarter
-of the field of view.
+"""Number of cells along each side of the picture. Here, a flash counts even if it is in only one cell; in WCAG, it
+counts only if it covers a quarter of the field of view.
 """
 
 _STEP, _DARK = 0.1, 0.8

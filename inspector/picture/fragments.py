@@ -33,8 +33,8 @@ could be counted twice or not at all.
 _HALF = np.float64(0.5)
 
 _BATCH = 1 << 18
-"""Approximate number of pixels in a batch, whose arrays stay in the cache of the processor and need little memory if
-many triangles overlap.
+"""Approximate number of pixels in a batch. The arrays of such a batch stay in the cache of the processor, and need
+little memory even if many triangles overlap.
 """
 
 
@@ -74,7 +74,7 @@ class Flat:
 
 
 def block_of(corners: Floats, width: int, height: int) -> int:
-    """Choose the side of the blocks in which a picture must be drawn to stay within FRAGMENTS, in pixels; 1 for no
+    """Choose the side, in pixels, of the blocks in which a picture must be drawn to stay within FRAGMENTS; 1 for no
     blocks.
 
     Args:
@@ -103,7 +103,7 @@ def in_blocks(corners: Floats, block: int) -> Floats:
 
 
 def unblocked(picture: npt.NDArray[Any], block: int, width: int, height: int) -> npt.NDArray[Any]:
-    """Enlarge a picture that was drawn in blocks to its full size.
+    """Enlarge a picture that was drawn in blocks, so that it has its full size.
 
     Args:
         picture: The picture, (h, w, ...).

@@ -159,7 +159,7 @@ def read_layer(path: Path, open_file: Callable[[Path], BinaryIO] = _open) -> Lay
 def bits_per_channel(picture: Image, stream: BinaryIO) -> int:
     """Return the number of bits per channel in an image file.
 
-    For PNG and TIFF, the number comes from the file, because Pillow converts 16-bit colours to 8 bits.
+    For PNG and TIFF, the number is read from the file itself, because Pillow converts 16-bit colours to 8 bits.
     """
     if picture.format == "PNG":
         stream.seek(24)

@@ -65,7 +65,7 @@ def _shortened(text: str, kept: int) -> str:
 def write_label(
     picture: Picture, text: str, left: int, top: int, size: int, *, ink: Colour = INK, plate: Colour | None = None
 ) -> None:
-    """Write a line of text into a picture. What extends beyond the picture is cut off.
+    """Write a line of text into a picture. Parts that extend beyond the picture are cut off.
 
     Args:
         picture: The picture, (h, w, 3).

@@ -78,8 +78,8 @@ def mark_vertices(picture: Picture, raster: Raster, camera: Camera, positions: F
 
 
 def _form(height: int, inside: Callable[[Integers, Integers, int], Mask]) -> Mask:
-    """Make the mask of a mark, (2 r + 1, 2 r + 1), from a function of the vertical and horizontal distances of pixels
-    to the mark's centre, and of r."""
+    """Make the mask of a mark, (2 r + 1, 2 r + 1). The function `inside` computes the mask from the vertical and the
+    horizontal distance of each pixel from the mark's centre, and from r."""
     reach = max(height // 90, 2)
     away = np.abs(np.arange(-reach, reach + 1))
     return inside(away[:, None], away[None, :], reach)

@@ -23,7 +23,7 @@ _QUALITY = "18"
 """Constant rate factor of H.264. At 18, the loss is hardly visible (common practice, no source)."""
 
 _PRESET = "veryfast"
-"""Preset of the encoder, which is much faster than the default preset."""
+"""A preset of the encoder that is much faster than the default preset."""
 
 
 def require(ending: str) -> None:

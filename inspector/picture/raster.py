@@ -132,8 +132,8 @@ def _drawn(corners: Floats, width: int, height: int, perspective: bool) -> Raste
 
 
 def _owners(drawn: Prepared, width: int, height: int) -> tuple[Indices, Floats]:
-    """Return the index of each pixel's nearest triangle, or NONE, and its nearness, or minus infinity, (width *
-    height,) each."""
+    """For each pixel, return the index of the nearest triangle and the nearness of that triangle, (width * height,)
+    each; NONE and minus infinity if there is no triangle."""
     nearest = np.full(width * height, -np.inf)
     owner: Indices = np.full(width * height, NONE, np.int32)
     if _native.active and width > 0:

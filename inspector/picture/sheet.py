@@ -33,8 +33,7 @@ def contact_sheet(pictures: Sequence[Captioned], *, columns: int, size: int = 13
     Args:
         pictures: One or more pictures.
         columns: Maximum number of pictures per row.
-        size: Size of the em of the letters, in pixels. A caption that is wider than its box loses its middle to two
-            dots.
+        size: Size of the em of the letters, in pixels. If a caption is wider than its box, two dots replace its middle.
         title: A line of text above all pictures; empty for no title.
 
     Raises:

@@ -153,8 +153,8 @@ class Drawn:
             slope along x and a slope along y. They are linear in the picture (Heckbert 1989, "Fundamentals of texture
             mapping and image warping", section 3).
         light: Seven numbers for each triangle, (k, 7) float64: its brightness; the direction to the light along u,
-            along v and away from the surface; the part of the brightness that doesn't come from the light; the maximum
-            that the light adds; and the weight of the shading in the colour of a texture.
+            along v and away from the surface; the part of the brightness that doesn't depend on the direction to the
+            light; the maximum brightness that the light adds; and the weight of the shading in the colour of a texture.
         coats: Maps of each triangle, (k, 2) int32, as in `Coats.of_triangle`.
     """
 
@@ -251,8 +251,8 @@ def _spots(owner: Integers, factor: int) -> tuple[Any, ...]:
 def _shaded(
     drawn: Drawn, triangle: Integers, textures: Textures, x: Floats, y: Floats, striped: npt.NDArray[np.bool_]
 ) -> Floats:
-    """Compute the colours of triangles at points of the picture, in samples, (n, 3). `shade` in pictures.c does the
-    same."""
+    """Compute the colours of triangles at points of the picture, (n, 3). `x` and `y` of the points are in samples.
+    `shade` in pictures.c does the same."""
     plane, light, coat = drawn.planes.T[:, triangle], drawn.light[triangle], drawn.coats[triangle]
     w = plane[0] + plane[1] * x + plane[2] * y
     u, v = ((plane[at] + plane[at + 1] * x + plane[at + 2] * y) / w for at in (3, 6))

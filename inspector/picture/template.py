@@ -94,8 +94,8 @@ class Template:
 
     @property
     def line(self) -> int:
-        """Width of a line, in pixels, that is visible if the whole template is shown on a screen of about 1000
-        pixels."""
+        """Width of lines, in pixels. Lines of this width are visible if the whole template is shown on a screen of
+        about 1000 pixels."""
         return max(round(max(self.width, self.height) / 1000), 1)
 
     @property
@@ -179,8 +179,8 @@ def safe_label(corners: Floats, template: Template) -> Label:
 
 
 def fitting_size(text: str, room: float, most: int) -> int:
-    """Choose the largest size of the em, from 6 to `most` pixels, at which a line fits in the width `room`, in
-    pixels."""
+    """Choose the largest size of the em, up to `most` pixels, at which a line is at most `room` pixels wide; at least 6
+    pixels, even if the line is then too wide."""
     wide = label_size(text, most)[0]
     return max(min(most, int(most * room / max(wide, 1))), 6)
 
@@ -306,7 +306,7 @@ def _draw(layer: Layer, ends: Floats, thickness: int, colour: Colour) -> None:
 
 
 def _write(layer: Layer, label: Label, colour: Colour) -> None:
-    """Write a label into a layer, on a filled rectangle in the paper's colour. It is cut off at the edges."""
+    """Write a label into a layer, on a filled rectangle in the paper's colour. The label is cut off at the edges."""
     letters, left, top = label_mask(label.text, label.size), label.left, label.top
     margin = label.size // 4
     plate = np.pad(np.zeros_like(letters), margin)

@@ -114,7 +114,8 @@ def _limit(view: SequenceView, check: str, threshold: Threshold[float]) -> float
 
 
 def _size_limits(view: SequenceView) -> tuple[float, ...]:
-    """Return the median size divided by the threshold, and multiplied by the threshold; empty if no size is known."""
+    """Return two limits: the median size divided by the threshold, and the median size multiplied by the threshold;
+    empty if no size is known."""
     if view.series is None or not np.isfinite(view.series.size_ratio).any():
         return ()
     usual, limit = float(np.nanmedian(view.series.size_ratio)), _limit(view, "size-jump", JUMP_SIZE)

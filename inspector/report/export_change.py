@@ -34,7 +34,8 @@ def export_text(changes: Sequence[SequenceChange], style: TextStyle) -> str:
 
 
 def _setbacks(changes: Sequence[SequenceChange]) -> Iterator[str]:
-    """Describe what is missing or worse. Missing frames are listed only if a single sequence has any."""
+    """Describe what is missing or worse. The missing frames are listed if they all belong to the same sequence;
+    otherwise, they are counted."""
     sequences = sum(one.after is None for one in changes)
     if sequences:
         yield f"{counted(sequences, 'sequence')} missing"

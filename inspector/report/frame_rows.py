@@ -23,7 +23,7 @@ NOTHING = -1
 """The value that `SequenceView.worst` has for a row without findings."""
 
 SHARED_SHARE = 0.9
-"""Minimum fraction of the rows that share a finding for it to count as shared by nearly all rows."""
+"""A finding counts as shared by nearly all rows if at least this fraction of the rows has it."""
 
 FEWEST_SHARING = 4
 """Minimum number of rows for a finding to count as shared by nearly all rows."""

@@ -16,8 +16,9 @@ _AXIS = 7
 def letter_plot(values: npt.NDArray[np.float64], letters: str, width: int, ends: tuple[str, str]) -> list[str]:
     """Draw a plot, and return its lines. If there are more frames than columns, frames share columns.
 
-    Each column has a single letter, repeated over the range of its frames' values: of its frames' letters, the rarest
-    in the whole plot, so that an exceptional frame is visible.
+    Each column has a single letter, repeated over the range of its frames' values. If the frames of a column have
+    different letters, the column has the letter that is rarest in the whole plot, so that an exceptional frame is
+    visible.
 
     Args:
         values: The value of each of n frames, (n,), n at least 1. Values are 0 or more; NaN means no value, and is
@@ -63,6 +64,7 @@ def _ends(ends: tuple[str, str], columns: int) -> str:
 
 
 def _marks(columns: list[int], letters: str) -> dict[int, str]:
-    """Return the letter of each column: of the letters of the column's frames, the rarest in the whole plot."""
+    """Return the letter of each column. If the frames of a column have different letters, it is the letter that is
+    rarest in the whole plot."""
     grouped = groupby(zip(columns, letters, strict=True), key=lambda pair: pair[0])
     return {column: min((letter for _, letter in pairs), key=letters.count) for column, pairs in grouped}

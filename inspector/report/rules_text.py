@@ -89,7 +89,7 @@ def _distinct(one: Inspection) -> list[int]:
 
 
 def _material_names(names: list[Name]) -> Iterator[tuple[str, object]]:
-    """Yield the rule on material names, unless there are none or a name has non-printable characters."""
+    """Yield the rule on material names, unless there are no names or a name has non-printable characters."""
     texts = [name.text for name in names]
     if texts and all(text.isprintable() for text in texts):
         yield "mesh.material_names", texts

@@ -1,4 +1,4 @@
-"""Write an inspection as JUnit XML, with which continuous integration and render queues show findings as tests.
+"""Write an inspection as JUnit XML, so that continuous integration and render queues can show findings as tests.
 
 The document follows the schema junit-10.xsd (G. Boissinot, 2014). Each sequence is a suite, with a test per finding and
 a test per check without findings.

@@ -47,11 +47,12 @@ _PAGE_SHEET = 12
 """Maximum number of pictures per sequence: four rows of three pictures."""
 
 _PAGE_FRAMES = 240
-"""Maximum number of frames, over all sequences, in which texture and lettering are measured. If there are more, evenly
-spaced frames are chosen, at least three per sequence."""
+"""Maximum number of frames, over all sequences, in which texture and lettering are measured. If there are more frames,
+evenly spaced frames are chosen, but always at least three per sequence."""
 
 PAGE_FACES = 1 << 21
-"""Maximum number of faces, over all frames in which texture and lettering are measured. Two million faces take 15 s."""
+"""Maximum total number of faces in the frames in which texture and lettering are measured. Two million faces take 15
+s."""
 
 Stage = Callable[[Series, str, int, int], None]
 """Progress callback, called with the sequence, the current stage, the amount of work done, and the total amount."""
@@ -173,7 +174,8 @@ def gather(
 
 
 def _changes(plan: Plan, sequences: tuple[Shown, ...], stage: Stage) -> dict[tuple[str, str], FixPictures]:
-    """Draw the effects of fixes on sequences with pictures, by key of the sequence and id of the fix."""
+    """Draw the effects of fixes on sequences that have pictures. Return the new pictures by key of the sequence and id
+    of the fix."""
     shown = {id(one.inspection): one for one in sequences if one.pictures}
     found: dict[tuple[str, str], FixPictures] = {}
     for part in plan.sequences:
@@ -237,7 +239,8 @@ def _one(shown: Shown, pictures: int, share: float, stage: Stage, captions: tupl
 
 
 def _fit(one: Inspection, share: float, progress: Callable[[str, int, int], None]) -> FitReport:
-    """Measure the texture fit of a sequence, in its share of the frames and faces that may be measured for a page.
+    """Measure the texture fit of a sequence. `share` is the sequence's share of the frames and faces that may be
+    measured for a page.
 
     Raises:
         MeshqcError: No texture can be fitted.

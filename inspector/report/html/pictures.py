@@ -52,7 +52,7 @@ _FIXES = 8
 """Maximum number of fixes per sequence that have pictures."""
 
 _FIX_FACES = 100_000
-"""Maximum number of faces in the reference frame for which fixes are drawn. At this maximum, a fix takes about a
+"""Fixes are drawn only if the reference frame has at most this many faces. At this maximum, a fix takes about a
 second."""
 
 Progress = Callable[[str, int, int], None]
@@ -161,8 +161,8 @@ def _state(one: Inspection, steps: Sequence[AnyStep], output: OutputFrame) -> Fr
 
 
 def _around(frames: Sequence[Frame | None], side: Floats) -> Camera | None:
-    """Place a camera that sees the frame before and after a fix, and shows a change of position or size; None if
-    neither frame has a finite position."""
+    """Place a camera so that it sees the frame both before and after a fix, and so that its pictures show any change in
+    position or size; None if neither frame has a finite position."""
     points = np.concatenate([np.zeros((0, 3)), *(frame.positions for frame in frames if frame is not None)])
     known = points[np.isfinite(points).all(axis=1)]
     if not len(known):

@@ -33,7 +33,7 @@ from inspector.sequence.discovery.frame_ranges import frames_words
 from inspector.sequence.discovery.settings import frame_text
 
 _PIECES = 48
-"""Maximum number of letters in the overview, which fit in one row and are wide enough to be tapped."""
+"""Maximum number of letters in the overview. This many letters fit in one row and are wide enough to be tapped."""
 
 
 _LEGEND = "each letter shows the worst finding in one part of the sequence: {}; a dot means no finding".format(
