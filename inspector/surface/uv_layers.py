@@ -153,7 +153,7 @@ def _spans(place: Indices, weight: Floats, cells: int) -> Spans:
 
     Args:
         place: The position of each step, (s,), ascending.
-        weight: The change of the number of layers at each step, (s,).
+        weight: The change in the number of layers at each step, (s,).
         cells: Number of cells along each side of the grid.
     """
     layers = np.cumsum(weight).astype(np.int64)  # every row of a material ends with 0 layers
@@ -164,7 +164,7 @@ def _spans(place: Indices, weight: Floats, cells: int) -> Spans:
 
 
 def _native_steps(corners: Corners, uvs: Floats, material: Indices, grid: _Grid, count: int) -> tuple[Indices, Floats]:
-    """Find the steps with the native core: their positions, ascending, and the changes of the number of layers."""
+    """Use the native core to find the steps: their positions, ascending, and the changes in the number of layers."""
     steps = np.zeros(count * grid.stride)
     (low_u, low_v), (scale_u, scale_v) = grid.box[0].tolist(), grid.scale.tolist()
     _native.core.add_layers(
@@ -203,7 +203,7 @@ def _pools(rings: Rings, uvs: Floats, material: Indices, grid: _Grid) -> Iterato
 
 
 def _crossings(rings: Rings, uvs: Floats, material: Indices, grid: _Grid) -> Floats:
-    """Count how often the sides of each material cross a row."""
+    """For each material, count how often the sides of its faces cross a row."""
     count = int(material.max(initial=-1)) + 1
     crossings = np.zeros(count)
     for ring in chunks(rings, uvs):
@@ -259,11 +259,11 @@ def _rows(y: Floats) -> Floats:
 
 
 def _steps(ring: Ring, grid: _Grid) -> Iterator[tuple[Indices, Indices, Floats]]:
-    """Find the changes of the number of layers. In each row that a side crosses, the number changes at the first cell
+    """Find the changes in the number of layers. In each row that a side crosses, the number changes at the first cell
     to the right of the side.
 
     Yields:
-        For each change: the face, as an index into the ring; the position; and the change of the number of layers, (n,)
+        For each change: the face, as an index into the ring; the position; and the change in the number of layers, (n,)
         each.
     """
     x, y = grid.places(ring)

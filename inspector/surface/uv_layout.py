@@ -46,8 +46,8 @@ class UvLayout:
         tiles: Number of unit squares in UV that contain the centre of a face's bounding box.
         mirrored: Area of the faces whose corners run clockwise in the texture, as a share of the area of all faces, 0
             to 1.
-        overlap: Share of the used area of the texture that faces of the same material use more than once, 0 to 1. None
-            if the UVs extend over more than UV_TILES squares, if no face has finite UVs, or if the overlap was not
+        overlap: Of the used area of the texture, the share that faces of the same material use more than once, 0 to 1.
+            None if the UVs extend over more than UV_TILES squares, if no face has finite UVs, or if the overlap was not
             requested.
         crossing: Faces that cross the border of a unit square, (k,), ascending.
         collapsed: Faces without area in the texture, (k,), ascending.

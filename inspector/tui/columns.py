@@ -92,7 +92,8 @@ class Column:
         letter: The key that chooses the column in the sort drawer.
         meaning: Meaning of the column, for the sort drawer and the help page.
         text: Function that returns the column's text for a row.
-        order: Function that returns the sort key of a row, in ascending order.
+        order: Function that returns the sort key of a row. Rows with lower keys come first, unless the order is
+            reversed.
         narrow: Minimum width in cells.
         left: Whether the text is aligned to the left.
     """

@@ -87,7 +87,7 @@ ASCII = Glyphs(ascii=True, rule="-", wall="|", more="~", bar="#.", beyond="^v")
 
 
 def beyond_words(above: bool, below: bool) -> str:
-    """Return the directions in which there is more to see, such as `more above and below`; empty if there is no
-    more."""
+    """Return the directions in which there is more to see, such as `more above and below`; empty if there is nothing
+    more to see."""
     ways = [word for word, there in (("above", above), ("below", below)) if there]
     return f"more {' and '.join(ways)}" if ways else ""

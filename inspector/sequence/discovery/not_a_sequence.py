@@ -23,8 +23,8 @@ PARTS_SIDE_RATIO = 1.25
 side of the bounding box changes, divided by the smallest such factor (common practice, no source)."""
 
 PARTS_NET = 0.5
-"""The sides of bounding boxes count as both growing and shrinking if their net change is below this fraction of the sum
-of all changes."""
+"""The sides of bounding boxes count as both growing and shrinking if the amount of their net change is below this
+fraction of the sum of the amounts of all changes."""
 
 LEVEL_RATIO = 1.25
 """Minimum ratio of the vertex counts of neighbouring levels of detail. Most levels halve the count."""

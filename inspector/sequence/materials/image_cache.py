@@ -239,8 +239,8 @@ class ImageCache:
         return self._bounded(_header(place, state), lambda: _decoded(place, state))
 
     def _bounded(self, header: ImageFacts, decode: Callable[[], ImageFacts]) -> ImageFacts:
-        """Return the facts of the decoded image, or only those of its header if the header is damaged or decoding would
-        exceed a limit."""
+        """Return the facts of the decoded image. If the header is damaged, or decoding would exceed a limit, return
+        only the facts that the header gives."""
         if header.size is None or not header.decoded:
             return header
         pixels = header.size[0] * header.size[1]

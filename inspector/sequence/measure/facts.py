@@ -96,8 +96,8 @@ class FrameFacts:
         moments: Distribution of the surface's area (surface/moments.py). None if the previous frame has the same number
             of vertices, the surface has no area, or a value is not finite.
         sample: Positions of a fixed selection of vertices (motion_facts.py).
-        relief: Offsets of the vertices of `sample` from the mean of their neighbours on the surface; b"" without faces
-            (motion_facts.py).
+        relief: Offsets of the vertices of `sample` from the means of their neighbours on the surface; b"" if there are
+            no faces (motion_facts.py).
         format: Id of the file's format. Locations in a format without lines of text have line 0.
         library: Materials inside the frame file, as library text.
         images: Names of textures inside the frame file.
@@ -107,8 +107,8 @@ class FrameFacts:
         uv_tiles: Number of unit squares of UV space that contain the centre of at least one face's UV bounding box
             (surface/uv_layout.py).
         uv_mirrored: Fraction of the UV area that is mirrored, 0 to 1.
-        uv_overlap: Fraction of the used area of the texture that faces of the same material use more than once, 0 to 1;
-            None if it was not measured (surface/uv_layout.py).
+        uv_overlap: Of the used area of the texture, the fraction that faces of the same material use more than once, 0
+            to 1; None if it was not measured (surface/uv_layout.py).
         uv_step: Largest distance that a UV moved since the previous frame, in texture widths; None if the UVs can't be
             compared (measure/uv_facts.py).
         beside: Other files, such as the buffers of a glTF file, that were read for the frame or, to measure its

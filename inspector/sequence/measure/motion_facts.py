@@ -241,7 +241,8 @@ def sample_positions(data: bytes) -> Floats:
 def sample_relief(frame: Frame) -> bytes:
     """Return the offsets of the sampled vertices from the means of their neighbours, (s, 3) float32, as bytes.
 
-    If the surface moves, bends or stretches, the offsets change far less than the positions. b"" without faces.
+    If the surface moves, bends or stretches, the offsets change far less than the positions. The result is b"" if there
+    are no faces.
     """
     if not len(frame.corners.v):
         return b""

@@ -18,8 +18,8 @@ COMPARED_PAIRWISE = 6
 """Maximum number of corners per face for which comparing all pairs of corners is faster than sorting."""
 
 FORM_NUMBERS = 30
-"""Minimum number of coordinates for which an equal number of decimal places counts as fixed. With 30 coordinates, it is
-equal by chance in 1 of 25 files of a writer that drops trailing zeros."""
+"""Minimum number of coordinates for which the number of decimal places counts as fixed if it is the same in all of
+them. If a writer drops trailing zeros, 30 coordinates have the same number by chance in 1 of 25 files."""
 
 _ODD_NUMBER = re.compile(rb"(?<=[ \t/])(?:\+[0-9.]|-?\.[0-9]|-?[0-9]+\.(?=[ \t\r\neE])|-?0[0-9])[^ \t\r\n/]*")
 _MONTHS_AND_DAYS = (

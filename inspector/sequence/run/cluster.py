@@ -22,8 +22,8 @@ scheduler's 5 ms per task are negligible."""
 class ClusterExecutor:
     """Hands chunks to the workers of a Dask scheduler.
 
-    The workers must have this package, and the frames at the same paths as this process. The results are exactly the
-    same as if this process measured the frames.
+    This package must be installed on the workers, and the frames must have the same paths there as in this process. The
+    results are exactly the same as if this process measured the frames.
     """
 
     chunk_bytes = CLUSTER_CHUNK_BYTES
@@ -51,7 +51,7 @@ class ClusterExecutor:
             ) from error
 
     def close(self) -> None:
-        """Disconnect from the scheduler; its workers keep running for others."""
+        """Disconnect from the scheduler; its workers keep running for other users."""
         self._client.close()
 
     def run(self, take: Take, cancelled: Cancel) -> Iterator[tuple[Chunk, Measured | None]]:

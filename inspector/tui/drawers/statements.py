@@ -51,8 +51,8 @@ def statements_fault(values: Values) -> str | None:
 
 
 def with_typed(settings: Settings, values: Values) -> Settings:
-    """Return the settings with the typed range and size. A blank value is replaced with that of the delivery rules, if
-    they state it.
+    """Return the settings with the typed range and size. A blank value is replaced with the value in the delivery
+    rules, if they have one.
 
     Args:
         settings: The current settings. If the user doesn't change the text of a value, the value keeps all its digits.
