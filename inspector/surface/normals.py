@@ -61,8 +61,8 @@ def grouped_normals(positions: Floats, triangles: Triangles, group: _Places, cou
 
 
 def unit(vectors: Floats) -> Floats:
-    """Scale vectors, (..., 3), to length 1. A vector whose length is 0, or of which a component is not finite, becomes
-    0."""
+    """Scale vectors, (..., 3), to length 1. A vector becomes 0 if its length is 0, or if it has a component that is not
+    finite."""
     with np.errstate(over="ignore", invalid="ignore"):
         length = np.linalg.norm(vectors, axis=-1, keepdims=True)
     good = np.isfinite(length) & (length > 0.0)

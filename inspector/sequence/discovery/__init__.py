@@ -1,1 +1,2 @@
-"""Find the sequences of a folder: files, frame numbers, and the folders that may be read."""
+"""Find the sequences in a folder: list its files, read their frame numbers, and stay in the folders that may be
+read."""

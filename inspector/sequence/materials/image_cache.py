@@ -321,7 +321,8 @@ def _pixels(open_image: Callable[[], BinaryIO]) -> ImageFacts:
 
 
 def _reason(error: BaseException) -> str:
-    """Return the operating system's reason for an error, or a general reason. Pillow's messages may quote the file."""
+    """Return the operating system's reason for an error, or a general reason. Pillow's own message is not used, because
+    it may quote the file."""
     if isinstance(error, OSError) and error.strerror:
         return error.strerror
     return "its data is damaged or cut off"

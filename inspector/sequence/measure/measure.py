@@ -106,7 +106,7 @@ def measure(frame: Frame, file: FrameFile, before: Frame | None = None, known: K
 
 
 def _without_lines(facts: FrameFacts) -> FrameFacts:
-    """Remove the line numbers and the library references, which don't describe the file itself, from facts."""
+    """Return the facts without line numbers and library references, which don't describe the file itself."""
     first = facts.first_face_without_uvs
     return replace(
         facts,

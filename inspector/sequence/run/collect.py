@@ -42,9 +42,9 @@ Arrival = tuple[int, int, FrameFacts]
 def executor_for(sequences: Sequence[FrameSequence], watched: bool = False) -> Executor:
     """Choose the executor that fits the work, with as many workers as memory allows.
 
-    Without a terminal UI, threads are used if the native core is available, or if this process is not the command
-    `meshqc`; otherwise, processes are used if they are worth starting. A single worker measures in the calling thread.
-    Threads are safe, because formats whose library may crash, such as USD, are not frame formats.
+    Threads are used if there is no terminal UI, and either the native core is available or this process is not the
+    command `meshqc`. In all other cases, processes are used if they are worth starting. A single worker measures in the
+    calling thread. Threads are safe, because formats whose library may crash, such as USD, are not frame formats.
 
     Args:
         sequences: The sequences to measure.

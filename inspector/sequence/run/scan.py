@@ -106,7 +106,7 @@ class Measurer:
     def _measured(
         self, file: FrameFile, before: Frame | None, after: FrameFile | None, beside: list[FileBeside]
     ) -> FrameFacts:
-        """Read and measure one file, and add the other files that it depends on to `beside`, even after a failure."""
+        """Read and measure one file. The other files that it depends on are added to `beside`, even after a failure."""
         data = self._open(file.place)
         if len(data) != file.size:
             return self._unreadable(file, Problem("still-written", 1, (Place(1),)))

@@ -20,7 +20,7 @@ STALL_SECONDS = 30.0
 """Number of seconds without a byte after which storage counts as stalled (common practice, no source)."""
 
 STALL_AGAIN_SECONDS = 2.0
-"""Number of seconds without a byte after which, while a file is stalled, other files count as stalled as well."""
+"""While a file is stalled, other files count as stalled as well after this number of seconds without a byte."""
 
 STALLED_FILES = 8
 """If at least this many files are stalled at the same time, the whole folder counts as stalled. Each stalled file

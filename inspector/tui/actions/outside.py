@@ -76,7 +76,7 @@ def editor_command(session: Session, environment: Mapping[str, str]) -> list[str
 
 
 def _file(session: Session) -> Path | None:
-    """Return the file of the frame under the cursor; None if it has none."""
+    """Return the file of the frame under the cursor; None if there is no such frame, or if it has no file."""
     view, row = session.view, session.row
     facts = None if view is None or row is None else view.facts_of(row)
     return None if facts is None else facts.file.path
