@@ -75,8 +75,8 @@ class Rules:
         return value if isinstance(value, float) else None
 
     def reason(self, check: str) -> str:
-        """Return the reason that the rules give for a check or, without one, for the requirement that the check judges;
-        "" for none."""
+        """Return the reason that the rules give for a check or, if they give none, the reason for the requirement that
+        the check judges; "" if there is no reason."""
         own = self.checks.get(check, CheckRule()).reason
         return own or self.demands.get(_JUDGED_BY.get(check, ""), Demand(None)).reason
 

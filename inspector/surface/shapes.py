@@ -194,7 +194,7 @@ def _quads(ring: Floats) -> _Group:
 
 
 def _polygons(ring: Floats) -> _Group:
-    """Judge faces of any size, (s, 3, k)."""
+    """Judge faces with any number of corners, (s, 3, k)."""
     from_first = ring[1:] - ring[0]
     side = from_first[0]
     rays = from_first.swapaxes(0, 1)

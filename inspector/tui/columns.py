@@ -43,8 +43,8 @@ class FrameValues:
     def size(self) -> npt.NDArray[np.float64]:
         """Diagonal of each frame's bounding box, relative to the reference frame's diagonal, (facts,).
 
-        NaN for a frame without a bounding box. All values are NaN until the sequence is checked, if there is no
-        reference frame, or if the reference frame's diagonal is 0.
+        NaN for a frame without a bounding box. All values are NaN if the sequence has not been checked yet, if there is
+        no reference frame, or if the reference frame's diagonal is 0.
         """
         series = self.view.series
         return np.full(len(self.view.facts), np.nan) if series is None else series.size_ratio

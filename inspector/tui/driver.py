@@ -121,8 +121,8 @@ class AskingDriver(LinuxDriver):
     def write(self, data: str) -> None:
         """Send the terminal only the text that changes the screen.
 
-        The text is dropped during a pause, or if the program could not continue after a pause, because no thread then
-        takes text from the queue.
+        During a pause, or if the program could not continue after a pause, no thread takes text from the queue, so the
+        text is dropped.
         """
         if self._writer_thread is not None and self._writer_thread.is_alive() and (sent := self.cells.changed(data)):
             super().write(sent)

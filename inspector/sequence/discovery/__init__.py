@@ -1,2 +1,2 @@
-"""Find the sequences in a folder: list its files, read their frame numbers, and stay in the folders that may be
+"""Find the sequences in a folder, from its files and their frame numbers, without leaving the folders that may be
 read."""

@@ -266,8 +266,8 @@ def _sort_out(found: _Discovered, listing: Listing) -> None:
 def _join_subframes(groups: _Groups, stated: Callable[[bytes], frozenset[Fraction]]) -> None:
     """Move the files of groups such as `manta.0001.` to the group `manta.` if they are sub-frames of that group.
 
-    If all sub-frames are close to the whole frame, as in .00 to .10, the file names don't show what they are. The
-    numbers that a receipt states then decide.
+    If all sub-frames are close to the whole frame, as in .00 to .10, the file names don't identify them as sub-frames.
+    Then the numbers that a receipt states decide.
     """
     families: defaultdict[_Key, dict[bytes, _Key]] = defaultdict(dict)
     for stem, suffix in groups:

@@ -70,7 +70,8 @@ def _are_levels(counts: Sequence[int]) -> bool:
 
 
 def _are_twins(boxes: Floats) -> Flags:
-    """Return whether both bounding boxes of each pair, (n, 2, 2, 3), are mirror images in a coordinate plane, (n,)."""
+    """Return whether the two bounding boxes of each pair, (n, 2, 2, 3), are mirror images of each other in a coordinate
+    plane, (n,)."""
     with np.errstate(over="ignore", invalid="ignore"):
         near = 1e-3 * (boxes[:, 0, 1] - boxes[:, 0, 0]).max(axis=1)
         same = np.abs(boxes[:, 0] - boxes[:, 1]).max(axis=1) <= near[:, None]

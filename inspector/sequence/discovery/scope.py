@@ -16,7 +16,8 @@ from inspector.names import Name
 from inspector.safe_open import open_place, read_place
 
 INDEX_LIMIT = 200_000
-"""Maximum number of folder entries to list in a search for a file by its name alone, which takes about a second."""
+"""Maximum number of folder entries to list in a search for a file by its name alone. Listing this many entries takes
+about a second."""
 
 
 class Scope:
@@ -94,7 +95,8 @@ class Scope:
         return self.names_outside(folder, name) or not self.contains(_joined(folder, name))
 
     def exact(self, folder: Path, name: bytes) -> Path | None:
-        """Find the regular file to which a name in a folder refers, with the links of its folder resolved.
+        """Find the regular file to which a name in a folder refers. In the result, the links in the path of the file's
+        folder are resolved.
 
         None if the roots contain no such file.
         """

@@ -134,7 +134,7 @@ class MaterialResolver:
     def _of_file(self, facts: FrameFacts) -> LibraryUse:
         """Make a library of the materials inside a frame's file.
 
-        Its text is written by this tool, so its lines are not locations in a file.
+        The text of the library is written by this tool, so its lines are not locations in a file.
         """
         read = read_library(facts.library)
         library = replace(

@@ -28,8 +28,8 @@ NICENESS = 10
 """Niceness of workers while the terminal UI runs, so that key presses don't wait."""
 
 WORKER_BYTES = 120_000_000
-"""Size of the largest frame, in bytes, above which only one worker is used. A worker holds about four times a frame's
-bytes."""
+"""If the largest frame has more bytes than this, only one worker is used. A worker takes about four times as many bytes
+of memory as its frame has."""
 
 INLINE_BYTES = 60_000_000
 """Minimum size of all frames together, in bytes, for which worker processes are worth the 0.2 s that starting them

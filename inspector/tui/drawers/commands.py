@@ -47,7 +47,8 @@ class CommandList(CursorList):
     def get_content_height(self, container: Size, viewport: Size, width: int) -> int:  # noqa: ARG002 - the rows decide
         """Return the height of the list.
 
-        It is the same for any number of matches, and small enough for the typed text to be visible on a low screen.
+        The height is the same for any number of matches, and small enough for the typed text to be visible on a screen
+        with few rows.
         """
         return max(2, min(_ROWS, viewport.height * 4 // 10))
 
