@@ -55,7 +55,7 @@ class Refused:
 
     @classmethod
     def of(cls, fix: str, frames: tuple[Fraction, ...], refusal: Refusal) -> Refused:
-        """Record a refusal of a fix on these frames; empty for all frames."""
+        """Record a refusal of a fix on these frames. If `frames` is empty, the fix is refused on all frames."""
         return cls(fix, frames, str(refusal), refusal.answers)
 
 

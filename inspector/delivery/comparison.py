@@ -59,14 +59,15 @@ class _Pair:
     steps: tuple[AnyStep, ...]
 
     def hidden_by(self, finding: Finding) -> list[Finding]:
-        """Return the errors and warnings of the source that may explain a finding, so that it was not reported."""
+        """Return the errors and warnings of the source that may explain a finding. A finding that others explain is not
+        reported."""
         explained_by = check_by_id(finding.check).explained_by
         return [one for one in serious(self.plan.inspection) if one.check in explained_by]
 
     def replaced_by(self, finding: Finding) -> Finding | None:
-        """Return the finding of the source that a step replaced with the given finding; None if no step did so.
+        """Return the source's finding that a step replaced with the given finding; None if there is none.
 
-        Such a step is not lossless, and corrects a finding that may have hidden the given finding.
+        The step is not lossless, and corrects a finding of the source that may have hidden the given finding.
         """
         frames = self.in_source(finding)
         for one in self.hidden_by(finding):

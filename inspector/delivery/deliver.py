@@ -166,7 +166,7 @@ def refuse_form(plan: Plan, form: Form) -> None:
 
 
 _LEAST_LINE = 8
-"""Minimum number of bytes in a line with a vertex or a face: `v 0 0 0` and its line end."""
+"""Minimum number of bytes in a line with a vertex or a face: `v 0 0 0` and its line ending."""
 _LEAST_VERTEX = 6
 """Minimum number of bytes of a vertex in a format other than OBJ: three digits as text, each followed by a space."""
 

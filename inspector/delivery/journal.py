@@ -125,8 +125,8 @@ def open_locked(folder: OpenFolder, flags: int = 0) -> io.FileIO:
 
 
 def may_be_ours(folder: OpenFolder, out: str) -> bool:
-    """Whether a folder's journal may belong to a delivery named `out`. An incomplete first line only has to match so
-    far.
+    """Whether a folder's journal may belong to a delivery named `out`. If its first line is incomplete, only the
+    existing part has to match.
 
     Args:
         folder: The folder.
@@ -170,8 +170,8 @@ def _entries(text: bytes) -> dict[str, WrittenFile]:
 
 
 def _still_there(file: io.FileIO, folder: OpenFolder) -> bool:
-    """Whether the journal's name still refers to the open file, which the previous owner of the lock may have
-    removed."""
+    """Whether the journal's name still refers to the open file. The previous owner of the lock may have removed the
+    file."""
     status = folder.status(_NAME)
     return status is not None and os.path.samestat(os.fstat(file.fileno()), status)
 

@@ -134,8 +134,8 @@ def write_folder(place: Path, files: Mapping[str, bytes]) -> None:
 
 @contextmanager
 def _drafted(place: Path, content: bytes) -> Iterator[tuple[OpenFolder, str]]:
-    """Write a file under a temporary name beside `place`, and yield the folder and that name, which is removed at the
-    end.
+    """Write a file under a temporary name beside `place`, and yield the folder and the temporary name. At the end, this
+    name is removed from the folder.
 
     Raises:
         OSError: The file can't be written. The error contains the path `place`.

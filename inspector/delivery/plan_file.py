@@ -171,7 +171,7 @@ def statements_to_json(settings: Settings) -> dict[str, object]:
 
 
 def statements_from_json(given: object) -> Settings:
-    """Convert the result of `statements_to_json` back to statements, within the limits of the command line.
+    """Convert the result of `statements_to_json` back to statements. The values must also be valid on the command line.
 
     Raises:
         TypeError, KeyError, ValueError, ZeroDivisionError: The values are not statements.

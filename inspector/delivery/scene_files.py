@@ -377,7 +377,8 @@ class _TextureFiles:
     """The files to which the images of materials are moved.
 
     Args:
-        taken: Receives a path and a content; returns whether a file with different content already has the path.
+        taken: Receives the path and the content of a new file; returns whether a file with different content already
+            has the path.
     """
 
     def __init__(self, taken: Callable[[str, bytes], bool]) -> None:
@@ -412,7 +413,7 @@ class _TextureFiles:
 
 
 def _read_again(animation: Animation, number: Fraction) -> Mesh:
-    """Read a frame of a scene. The mesh is empty if nothing is visible in the frame.
+    """Read the mesh of a frame of a scene. If nothing is visible in the frame, return an empty mesh.
 
     Raises:
         UnreadableFrame: The frame can't be read.

@@ -121,8 +121,8 @@ class DeliveryWriter:
         return written
 
     def _taken_over(self, job: Job) -> WrittenFile | None:
-        """Return the record of a file that an earlier run wrote; None if the file is missing, or it or a source has
-        changed."""
+        """Return the record of a file that an earlier run wrote; None if the file is missing, or if the file or one of
+        its sources has changed."""
         written = self.staging.done(job.path)
         if written is None:
             return None

@@ -70,7 +70,7 @@ def _strip(columns: int, rows: int, closed: int | None = None) -> Indices:
     """Return the point indices of a grid of counter-clockwise quads, (columns * rows, 4). Points are numbered row by
     row.
 
-    In a closed grid, each row has `closed` points, and its last quad ends at the first point.
+    In a closed grid, each row has `closed` points, and the last quad of a row ends at the first point of the row.
     """
     across = columns + 1 if closed is None else closed
     row, column = (axis.ravel() for axis in np.meshgrid(np.arange(rows), np.arange(columns), indexing="ij"))
@@ -79,7 +79,8 @@ def _strip(columns: int, rows: int, closed: int | None = None) -> Indices:
 
 
 def _disc(sides: int) -> tuple[Floats, Indices]:
-    """Divide a unit disc with `sides` points on the rim, a multiple of 4, into quads: `sides` / 4 in each direction.
+    """Divide a unit disc into quads: `sides` / 4 in each direction. `sides` is the number of points on the rim, a
+    multiple of 4.
 
     Returns:
         The inner points, (k, 2); and the point indices of the quads, (f, 4). Points on the rim are numbered first,

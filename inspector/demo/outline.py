@@ -1,7 +1,7 @@
 """The manta ray at rest: its outline, thickness and faces, and its UV layout in two islands (back and belly).
 
-Back and belly are grids of 25 stations across and 12 rows from front to rear. A narrow strip of quads along the rim
-joins them into a closed surface. Units are metres, Y is up, and the animal faces +Z.
+The back and the belly are grids of 25 stations across and 12 rows from front to rear. A narrow strip of quads along the
+rim joins them into a closed surface. Units are metres, Y is up, and the animal faces +Z.
 """
 
 from __future__ import annotations

@@ -86,10 +86,13 @@ def _worked_out(frames: Sequence[Frame], positions: Floats) -> tuple[SmallIndice
 
 
 def _blended(frames: Sequence[Frame], weights: Sequence[float]) -> tuple[SmallIndices, Floats]:
-    """Return each corner's index, (c,), in the weighted means of the frames' normals, and these unit normals, (g, 3).
+    """Compute the weighted means of the frames' normals.
 
     Corners share a new normal if they share a normal on every frame. A mean of zero is replaced by the first frame's
     normal.
+
+    Returns:
+        Index of each corner's normal, (c,), and unit normals, (g, 3).
     """
     group, first = _distinct_rows([one.corners.vn for one in frames])
     given = [unit(one.normals[one.corners.vn[first]]) for one in frames]

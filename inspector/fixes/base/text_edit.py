@@ -88,7 +88,7 @@ class Draft:
 
 
 def with_lines_reordered(frame: Frame, keyword: bytes, order: Indices) -> Frame:
-    """Return the frame with its lines that have a given keyword in a different order. All other bytes stay in place.
+    """Return the frame after reordering the lines that have a given keyword. All other bytes stay in place.
 
     Args:
         frame: The frame.

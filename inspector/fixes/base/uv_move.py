@@ -71,11 +71,11 @@ def move_step(context: CheckContext, fix: str, parameters: Parameters, move: UvM
 
 
 def apply_move(frame: Frame, step: Step[UvMove], _: Fraction) -> Frame:
-    """Map the UVs of a frame, as the `edit_frame` of a fix.
+    """Map the UVs of a frame. Fixes whose `work` is a UvMove use this function as their `edit_frame`.
 
     Args:
         frame: The frame.
-        step: The step, whose `work` is the map.
+        step: The step. Its `work` is the map.
     """
     move = step.work
     assert isinstance(move, UvMove)

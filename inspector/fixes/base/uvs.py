@@ -149,7 +149,7 @@ def apply_uv_set(frame: Frame, step: Step[UvSet], _: Fraction) -> Frame:
 
     Args:
         frame: The frame.
-        step: The step. Its `work` contains the UVs.
+        step: The step. Its `work` is the UvSet.
     """
     return with_uvs(frame, step.work)
 

@@ -56,7 +56,7 @@ def plan(
     """Choose the intact frames from which each frame is made, and whether to blend or to hold them.
 
     Returns:
-        A step whose `work` is one Filling per frame.
+        A step whose `work` contains one Filling per frame.
 
     Raises:
         Refusal: There is no frame to make; no frame is intact, or more frames are to be made than are intact; the
@@ -236,7 +236,8 @@ def _not_blended(series: Series, filling: Filling) -> str:
 
 
 def _passed(series: Series, wanted: Collection[Fraction], filling: Filling) -> str:
-    """Describe the frames that are nearer than the sources, and why they aren't used; "" if there are none.
+    """Describe the frames that are nearer to the made frame than its sources, and why they aren't used; "" if there are
+    none.
 
     The text has the form ` (frames 20-22 are not intact; frame 23 has different faces)`.
     """

@@ -23,7 +23,7 @@ def plan(context: CheckContext, _: Parameters, __: tuple[Fraction, ...] | None) 
     """Find the materials without a colour map that use a coloured image as an ambient or normal map.
 
     Returns:
-        A step whose `work` is the names of these materials and the keywords of the wrong statements.
+        A step whose `work` contains the names of these materials and the keywords of the wrong statements.
 
     Raises:
         Refusal: There is no such material.

@@ -25,7 +25,7 @@ def plan(context: CheckContext, _: Parameters, __: tuple[Fraction, ...] | None) 
     """Find materials without a colour map for which exactly one image beside their library has a matching name.
 
     Returns:
-        A step whose `work` is the image for each material.
+        A step whose `work` contains the image for each material.
 
     Raises:
         Refusal: There is no such material.

@@ -85,7 +85,7 @@ def plan(context: CheckContext, _: Parameters, frames: tuple[Fraction, ...] | No
 
 
 def _reference_material(context: CheckContext) -> Name | None:
-    """Return the one material of all faces of the reference frame; None if there is none."""
+    """Return the material of the reference frame's faces; None unless all of them have the same material."""
     if context.series.reference_index is None:
         return None
     base = context.series.reference_facts
@@ -97,7 +97,7 @@ def _has_library(context: CheckContext, index: int) -> bool:
 
     Raises:
         Refusal: `share-library` must be applied first, because a library isn't exactly where the frame states, or
-            because no library that frames name was found but a library in the folder defines the missing materials.
+            because a library in the folder defines the missing materials and no library that frames name was found.
     """
     materials = context.materials(index)
     uses = materials.libraries

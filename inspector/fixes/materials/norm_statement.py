@@ -20,7 +20,7 @@ def plan(context: CheckContext, _: Parameters, __: tuple[Fraction, ...] | None) 
     """Find the bump maps whose images hold normals.
 
     Returns:
-        A step whose `work` is the paths of these images.
+        A step whose `work` contains the paths of these images.
 
     Raises:
         Refusal: There is no such map, or all such maps have options other than `-bm 1`.

@@ -121,8 +121,8 @@ def _renamed(texture: TextureAsset, old_folder: str, new_folder: str) -> Texture
 
 
 def _moved(place: str, old_folder: str, new_folder: str) -> str:
-    """Return the portable path of a file. Its folder `old_folder` becomes `new_folder`, and only the path below is made
-    portable."""
+    """Return the portable path of a file. Its folder `old_folder` becomes `new_folder`, and only the rest of the path
+    is made portable."""
     path = os.fsencode(posixpath.relpath(place, old_folder))
     return posixpath.normpath(posixpath.join(new_folder, os.fsdecode(_portable(path))))
 

@@ -106,7 +106,8 @@ def plan(context: CheckContext, parameters: Parameters, frames: tuple[Fraction, 
 def _candidates(context: CheckContext) -> list[Candidate]:
     """Return the libraries that were found, except those inside frame files.
 
-    Libraries that frames name correctly come first; within each group, libraries that more frames name.
+    Libraries that frames name correctly come before other libraries. Within each of these two groups, the library that
+    most frames name comes first.
     """
     found: dict[Path, Candidate] = {}
     for index in range(len(context.series.facts)):

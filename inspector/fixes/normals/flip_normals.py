@@ -47,7 +47,7 @@ def plan(context: CheckContext, _: Parameters, frames: tuple[Fraction, ...] | No
 
 
 def share_against(frame: Frame) -> float:
-    """Return the share of corners whose normal points to the back of the face, from 0 to 1.
+    """Return the share of corners whose normal points to the back of the corner's face, from 0 to 1.
 
     Corners without a normal or a vertex don't count. The share is 0 if no corner counts.
     """

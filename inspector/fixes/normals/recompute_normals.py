@@ -66,7 +66,8 @@ def plan(context: CheckContext, parameters: Parameters, _: tuple[Fraction, ...] 
 
 
 def _groups(reference: Frame, triangles: Triangles, parameters: Parameters) -> Indices:
-    """Return the index of the normal at each corner, (c,), for all frames, so that the shading doesn't flicker.
+    """Return the index of the normal at each corner, (c,). It is the same on all frames, so that the shading doesn't
+    flicker.
 
     Raises:
         Refusal: The parameter `hard` is wrong.

@@ -18,7 +18,7 @@ def plan(context: CheckContext, _: Parameters, __: tuple[Fraction, ...] | None) 
     """Find the vertices that no face uses.
 
     Returns:
-        A step whose `work` is whether each vertex is kept, (n,).
+        A step whose `work` states whether each vertex is kept, (n,).
 
     Raises:
         Refusal: There is no such vertex, or there are no faces; faces differ between frames, or have corners without a

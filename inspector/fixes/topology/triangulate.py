@@ -29,7 +29,7 @@ def plan(context: CheckContext, _: Parameters, __: tuple[Fraction, ...] | None) 
     """Cut the reference frame's faces by ear clipping.
 
     Returns:
-        A step whose `work` is the triangles, as indices of the faces' corners.
+        A step whose `work` contains the triangles, as indices of the faces' corners.
 
     Raises:
         Refusal: No frame can be read, all faces are triangles, faces differ between frames, or a face isn't valid or

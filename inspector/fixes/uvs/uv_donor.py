@@ -1,4 +1,4 @@
-"""Take UVs from a donor file with the same faces."""
+"""Take UVs from a donor, a mesh file with the same faces."""
 
 from __future__ import annotations
 

@@ -27,7 +27,7 @@ from inspector.sequence.discovery.settings import frame_text
 from inspector.surface.quad_grid import quad_grid
 
 _UP, _AWAY = 1, 2
-"""Indices of the axes y and z. The top of the texture is on the +y side of the grid; if the grid is level, on its -z
+"""Indices of the axes y and z. The top of the texture is on the +y side of the grid or, if the grid is level, on its -z
 side."""
 
 _LEVEL = 0.2

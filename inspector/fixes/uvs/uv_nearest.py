@@ -1,4 +1,4 @@
-"""Take UVs from the closest points on the surface of a donor file with different faces."""
+"""Take UVs from the closest points on the surface of a donor, a mesh file with different faces."""
 
 from __future__ import annotations
 
