@@ -181,7 +181,7 @@ class Corrections:
 
 
 def context_as_left(context: CheckContext, steps: Sequence[AnyStep]) -> CheckContext:
-    """Return the context that a sequence has after some steps. A fix that makes frames from other frames needs it.
+    """Return the context that a sequence has after some steps, for a fix that makes frames from other frames.
 
     Only edited frames whose faces differ from the reference frame's are measured again.
 

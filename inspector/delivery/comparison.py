@@ -59,15 +59,15 @@ class _Pair:
     steps: tuple[AnyStep, ...]
 
     def hidden_by(self, finding: Finding) -> list[Finding]:
-        """Return the errors and warnings of the source that may explain a finding. A finding that others explain is not
-        reported."""
+        """Return the errors and warnings of the source that may explain a finding. Checks don't report a finding that
+        another finding explains."""
         explained_by = check_by_id(finding.check).explained_by
         return [one for one in serious(self.plan.inspection) if one.check in explained_by]
 
     def replaced_by(self, finding: Finding) -> Finding | None:
         """Return the source's finding that a step replaced with the given finding; None if there is none.
 
-        The step is not lossless, and corrects a finding of the source that may have hidden the given finding.
+        The step is not lossless, and corrects the source's finding, which may have hidden the given finding.
         """
         frames = self.in_source(finding)
         for one in self.hidden_by(finding):

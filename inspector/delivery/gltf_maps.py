@@ -99,8 +99,8 @@ def _is_held(image: Image) -> bool:
 def _is_in_place(material: Material, one: Map) -> bool:
     """Whether an opacity, roughness or metallic map is already in the channel that glTF reads.
 
-    If the material has only a roughness map or only a metallic map, the factor of the other property must be 0. This is
-    because glTF multiplies that factor by a channel of the same image.
+    If the material has only one of the roughness and metallic maps, the factor of the other property must be 0, because
+    glTF multiplies that factor by a channel of the existing map's image.
     """
     rough, metal = material.map(Slot.ROUGHNESS), material.map(Slot.METALLIC)
     if one.slot is Slot.OPACITY:

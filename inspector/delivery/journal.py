@@ -125,8 +125,8 @@ def open_locked(folder: OpenFolder, flags: int = 0) -> io.FileIO:
 
 
 def may_be_ours(folder: OpenFolder, out: str) -> bool:
-    """Whether a folder's journal may belong to a delivery named `out`. If its first line is incomplete, only the
-    existing part has to match.
+    """Whether a folder's journal may belong to a delivery named `out`. If the journal's first line is incomplete, only
+    the existing part of the line has to match.
 
     Args:
         folder: The folder.

@@ -155,7 +155,7 @@ _PART_OF = {
 
 
 def materials_of_frames(one: Inspection, form: Format) -> Iterator[tuple[tuple[Material, ...], tuple[LeftOut, ...]]]:
-    """Convert the materials that the faces use to those of a format, frame by frame.
+    """Convert the materials of the faces to those of a format, frame by frame.
 
     Frames may have textures of their own, so only the materials of a few frames are in memory at a time.
 

@@ -181,7 +181,7 @@ def receipt_bytes(receipt: Mapping[str, object]) -> bytes:
 def sums_bytes(digests: Iterable[tuple[str, str]]) -> bytes:
     """Write a list of digests, with the line `DIGEST  PATH` for each file.
 
-    Backslashes and line breaks in names are escaped as by `sha256sum` (GNU coreutils manual, "md5sum invocation").
+    Escape backslashes and line breaks in names as `sha256sum` does (GNU coreutils manual, "md5sum invocation").
     """
     lines = []
     for path, digest in digests:

@@ -120,7 +120,7 @@ def layout(*, rim_with_belly: bool = False) -> tuple[Floats, Indices]:
 def _island(x: Floats, z: Floats, middle: float, sign: int) -> Floats:
     """Return the UVs, (n, 2), of a view of the outline: from above for sign -1, from below for sign 1.
 
-    The texture is not mirrored. `middle` is the position of the spine, in columns of cells. Coordinates are in metres.
+    The texture is not mirrored. `middle` is the position of the spine, in columns of cells. `x` and `z` are in metres.
     """
     return np.stack([(middle + sign * x / _CELL) / 12, (2.5 + (z - _MIDDLE_Z) / _CELL) / 5], axis=-1)
 

@@ -224,8 +224,8 @@ def source_assets(context: CheckContext) -> Assets:
 
 
 def _from_inside(context: CheckContext) -> dict[str, LibraryAsset]:
-    """Make one library from all materials and textures inside frame files. Return it by its path; empty if no frame
-    file contains materials.
+    """Make one library from all materials and textures inside frame files. Return the library by its path; return
+    nothing if no frame file contains materials.
 
     Raises:
         Refusal: The files define a material in different ways, or contain different textures with the same name.

@@ -45,9 +45,9 @@ def _sorted_by_size(corners: Corners, runs: Indices) -> list[tuple[int, tuple[In
     """Group faces by their number of corners k, and sort each group by run and vertices.
 
     Returns:
-        For each k, three arrays with one row for each of the s faces: the index of the face, (s,); its run, and then its
-        vertices in order, beginning with the lowest index, (s, 1 + k); and the position of the vertex with the lowest
-        index in the face, (s,).
+        For each k, three arrays with one row for each of the s faces: the index of the face, (s,); its run and its
+        vertices in order, beginning with the lowest vertex index, (s, 1 + k); and the position, in the face, of the
+        vertex with the lowest index, (s,).
     """
     groups = []
     for faces, rings in rings_by_size(corners):

@@ -67,8 +67,8 @@ class Draft:
     def put_before(self, number: int, line: bytes) -> None:
         """Insert a line before a block.
 
-        The new line ends like the first line of the block or, if the block has no line ending, like the first line of
-        the file (default: LF).
+        The line ending is that of the first line of the block or, if the block has no line ending, that of the first
+        line of the file (default: LF).
 
         Args:
             number: Index of the block.

@@ -71,7 +71,7 @@ def move_step(context: CheckContext, fix: str, parameters: Parameters, move: UvM
 
 
 def apply_move(frame: Frame, step: Step[UvMove], _: Fraction) -> Frame:
-    """Map the UVs of a frame. Fixes whose `work` is a UvMove use this function as their `edit_frame`.
+    """Map the UVs of a frame. Fixes that apply a UvMove use this function as their `edit_frame`.
 
     Args:
         frame: The frame.

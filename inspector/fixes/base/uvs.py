@@ -145,7 +145,7 @@ def with_uvs(frame: Frame, given: UvSet) -> Frame:
 
 
 def apply_uv_set(frame: Frame, step: Step[UvSet], _: Fraction) -> Frame:
-    """Give a frame its new UVs. Fixes whose `work` is a UvSet use this function as their `edit_frame`.
+    """Give a frame its new UVs. Fixes that plan a UvSet use this function as their `edit_frame`.
 
     Args:
         frame: The frame.

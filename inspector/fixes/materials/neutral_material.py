@@ -140,8 +140,8 @@ def _change(context: CheckContext, index: int, neutral: Name) -> Change:
 
 
 def edit_frame(frame: Frame, step: Step[NeutralMaterials], number: Fraction) -> Frame:
-    """Select the neutral material before the first face without a material. If the frame has no library, name the new
-    library.
+    """Select the neutral material before the first face without a material. If the frame has no library, name the
+    library that the fix adds.
 
     A library that another fix gave to the frame is kept, because `edit_assets` adds the materials to it.
     """
@@ -157,7 +157,7 @@ def edit_frame(frame: Frame, step: Step[NeutralMaterials], number: Fraction) -> 
 
 
 def edit_assets(assets: Assets, step: Step[NeutralMaterials], context: CheckContext) -> Assets:
-    """Add the missing definitions to every library. If frames have no library, add a new one for them."""
+    """Add the missing definitions to every library. If frames have no library, add a library for them."""
     work = step.work
     libraries = {place: _completed(entry, work.text) for place, entry in assets.libraries.items()}
     if work.homeless:

@@ -96,7 +96,7 @@ def _summary(removed: int, replaced: int) -> str:
 
 
 def _shows(line: MapLine) -> bool:
-    """Return whether the test grid is useful in a map, which is true of colour maps of any kind."""
+    """Return whether a map can show the test grid. Only colour maps, of any kind, can show it."""
     return line.statement.raw.lower() in COLOUR
 
 

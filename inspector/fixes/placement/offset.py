@@ -49,7 +49,7 @@ def plan(context: CheckContext, parameters: Parameters, _: tuple[Fraction, ...] 
 def _offset(context: CheckContext, base: int, parameters: Parameters) -> Floats:
     """Return the offset that the user or a plan gave, (3,), in scene units.
 
-    With `to=origin`, this is the offset that moves the centre of the reference frame to the origin. The offset is
+    With `to=origin`, return the offset that moves the centre of the reference frame to the origin. This offset is
     rounded to the frame's decimal places.
 
     Raises:

@@ -35,8 +35,8 @@ class KeptCorners:
 
 
 def plan(context: CheckContext, _: Parameters, __: tuple[Fraction, ...] | None) -> Step[KeptCorners]:
-    """Find repeated corners, and faces that are folded onto themselves or have fewer than three corners without the
-    repeated corners.
+    """Find repeated corners, and faces that are folded onto themselves or, not counting repeated corners, have fewer
+    than three corners.
 
     Raises:
         Refusal: There is nothing to drop, faces differ between frames, or a corner has no vertex.

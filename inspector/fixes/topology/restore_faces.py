@@ -187,7 +187,7 @@ def _sides(corners: Corners, faces: Indices) -> Indices:
 def _outline(frame: Frame, faces: Indices) -> set[tuple[int, int, int]]:
     """Return the sides of the given faces, each as (index of the face's run, first vertex, second vertex).
 
-    A side is left out if two of these faces are in the same run and have it in opposite directions.
+    A side is left out if two of these faces in the same run have it in opposite directions.
     """
     corners = frame.corners
     start = _sides(corners, faces)

@@ -142,7 +142,7 @@ def _refuse_unfit(frame: Frame, reference: Frame) -> None:
 
 def _course(context: CheckContext, index: int, centre: bool) -> Course:
     """Find the positions on the intact frame that is nearest in time, and how far each vertex may have moved between
-    that frame and this frame.
+    that frame and the frame with the given index.
 
     If `centre` is true, the positions are relative to their mean.
 

@@ -140,8 +140,8 @@ def _carried_over(surface: _Surface, reference: Frame) -> tuple[Floats, Flags]:
 
     A corner usually gets its UV from the triangle closest to a point near the corner (_INWARD). This UV is compared
     with the UV from the triangle closest to the middle of the corner's face. If, at any corner of a face, the distance
-    between the two is greater than the size of the face in the texture, the face crosses a seam. All corners of such a
-    face get their UVs from the triangle closest to its middle.
+    between these two UVs is greater than the size of the face in the texture, the face crosses a seam. All corners of
+    such a face get their UVs from the triangle closest to its middle.
 
     Returns:
         UVs of the corners, (c, 2), and whether each face crosses a seam, (f,).
