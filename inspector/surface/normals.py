@@ -11,7 +11,8 @@ _Places = np.ndarray[tuple[int, ...], np.dtype[np.integer]]
 
 
 def area_vectors(positions: Floats, triangles: Triangles) -> Floats:
-    """Calculate the area vectors of triangles: vectors perpendicular to the triangles, as long as the areas.
+    """Calculate the area vectors of triangles. Each vector is perpendicular to its triangle, and its length is the
+    triangle's area.
 
     Args:
         positions: Positions of the vertices, (n, 3), in scene units.

@@ -73,8 +73,8 @@ class Shapes:
         zero_area: Zero-area faces that use no vertex twice, (k,), ascending.
         concave: Concave faces, (k,), ascending. Only planar faces are judged.
         non_planar: Non-planar faces, (k,), ascending.
-        against: Faces whose normals point to the back of the face, (k,), ascending. Seen from the back, the corners run
-            clockwise.
+        against: Faces, (k,), ascending, whose normals point to the face's back: the side from which the face's corners
+            run clockwise.
     """
 
     edge_length: float

@@ -98,7 +98,8 @@ def triangulate(corners: Corners, positions: Floats) -> Triangles:
 
 @np.errstate(over="ignore", invalid="ignore")  # if numbers overflow, it doesn't matter how the face is cut
 def _cut(rings: Indices, points: Floats) -> Indices:
-    """Cut rings, (k, s), with the points (k, s, 3), into triangles, ring by ring, (k * (s - 2), 3)."""
+    """Cut rings, (k, s), whose points are (k, s, 3), into triangles. Return the triangles, (k * (s - 2), 3), ring by
+    ring."""
     size = rings.shape[1]
     if size == 3:
         return rings

@@ -10,8 +10,8 @@ from itertools import pairwise
 from math import gcd
 
 REGULAR_SHARE = Fraction(9, 10)
-"""If at least this fraction of the differences between neighbouring numbers are equal, their value is the step, even if
-other differences are not multiples of it."""
+"""If at least this fraction of the differences between neighbouring whole frames are equal, their value is the stride,
+even if other differences are not multiples of it."""
 
 UNEVEN_PARTS = 3
 """Numbers count as sub-frames only if the largest distance between neighbouring numbers is at most this many times the

@@ -127,8 +127,8 @@ class Scope:
             return sorted(entry.name for entry in islice(listing, INDEX_LIMIT) if entry.is_file())
 
     def collisions(self, folder: Path) -> Mapping[str, Sequence[str]]:
-        """For each name in a folder that `fold` makes equal to others in it, return the others; empty if the folder is
-        outside the roots or can't be listed. Each folder is listed only once."""
+        """For each name in a folder that `fold` makes equal to other names in the folder, return these other names. The
+        result is empty if the folder is outside the roots or can't be listed. Each folder is listed only once."""
         if folder not in self._collisions:
             alike: defaultdict[str, list[str]] = defaultdict(list)
             try:

@@ -114,15 +114,15 @@ _ORIENTATION = 0x0112  # Exif 2.3, 4.6.4: 1 is upright
 class ImageFacts:
     """The content of one image file.
 
-    If `damage` or `unjudged` is set, at most format and size are known. The values from `transparent` on are measured
-    on a sample of at most _IMAGE_SAMPLES pixels per side, and `green_up` on the middle of the image.
+    If `damage` or `unjudged` is set, at most format and size are known. The values from `transparent` to `flat_blue`
+    are measured on a sample of at most _IMAGE_SAMPLES pixels per side, and `green_up` on the middle of the image.
 
     Attributes:
         damage: Why the image can't be decoded, in plain words; None if it can be decoded.
         unjudged: Why the image was not decoded although it may be intact, in plain words; otherwise None.
-        format: Pillow's name of the format.
+        format: Pillow's name for the format.
         size: Width and height, in pixels.
-        mode: Pillow's name of the colour model.
+        mode: Pillow's name for the colour model.
         depth: Bits per channel.
         several: Whether the file has more than one image.
         upright: Whether the image is stored upright; False if an Exif tag requires a rotation or a reflection.

@@ -139,11 +139,11 @@ def _roughness(positions: Floats, corners: Corners) -> tuple[float | None, Leap 
     """Measure how rough the surface is.
 
     For each vertex that is not at a boundary, the offset from the mean of its neighbours is compared with the mean of
-    the neighbours' own offsets. On a smooth surface, both offsets are nearly equal.
+    the neighbours' own offsets. On a smooth surface, the two are nearly equal.
 
     Returns:
-        The median length of the difference between both offsets, in scene units, and the vertex with the largest
-        difference. Both are None if no vertex is surrounded by faces, or if a value is not finite.
+        The median length of the difference between a vertex's offset and that mean, in scene units, and the vertex with
+        the largest difference. Both are None if no vertex is surrounded by faces, or if a value is not finite.
     """
     start, end = corners.v, corners.v[next_corner(corners)]
     whole = (start != ABSENT) & (end != ABSENT)

@@ -16,7 +16,8 @@ from inspector.sequence.measure.facts import FrameFacts
 from inspector.sequence.run.scan import Measurer
 
 WATCH_SECONDS = (1.0, 2.0)
-"""Seconds between two polls of a folder, while frames arrive and while nothing changes."""
+"""The intervals between polls of a folder, in seconds: the first applies while frames arrive, the second while nothing
+changes."""
 
 Wait = Callable[[float], bool]
 """Function that waits for a number of seconds, and returns False to stop watching."""
