@@ -33,7 +33,7 @@ class TextStyle:
     SEVERITY_CELLS: ClassVar[int] = len("E warning ")
 
     def severity(self, severity: Severity) -> str:
-        """Return the sign and word of a severity, padded to SEVERITY_CELLS, and coloured if `colour` is set."""
+        """Return the sign and the word for a severity, padded to SEVERITY_CELLS, and coloured if `colour` is set."""
         word = f"{severity.sign} {severity.word}".ljust(self.SEVERITY_CELLS)
         return f"\x1b[{_COLOURS[severity]}m{word}\x1b[0m" if self.colour else word
 

@@ -191,7 +191,8 @@ class Series:
 
     @cached_property
     def reliefs(self) -> Floats:
-        """Offsets of the vertices of `samples` from the mean of their neighbours, (n, s, 3), in scene units, read-only.
+        """Offsets of the vertices of `samples` from the means of their neighbours, (n, s, 3), in scene units,
+        read-only.
 
         They are NaN in a frame that is not usable, has no faces, or has different faces from the reference frame.
         """

@@ -32,7 +32,7 @@ class Metric:
     Attributes:
         by_u: Derivative of the surface with respect to u, (3, t).
         by_v: Derivative of the surface with respect to v, (3, t).
-        normal: Vector perpendicular to the surface, (3, t), twice as long as the triangle's area.
+        normal: Vector perpendicular to the surface, (3, t); its length is twice the triangle's area.
         area: Area on the surface, in square scene units, (t,).
         uv_area: Signed area in UV, (t,), negative if the UVs run clockwise, so that the texture appears mirrored.
         usable: Whether all values could be measured, (t,).

@@ -88,7 +88,8 @@ class Shapes:
 
 @dataclass(frozen=True, slots=True, eq=False)
 class _Group:
-    """Faces of one size: their first sides, (3, k), twice their area vectors, (3, k), and flags, (k,)."""
+    """Faces with the same number of corners: their first sides, (3, k), twice their area vectors, (3, k), and flags,
+    (k,)."""
 
     side: Floats
     double: Floats
@@ -161,7 +162,8 @@ def face_areas(frame: Frame) -> Floats:
 
 
 def _chunks(frame: Frame, points: Floats) -> Iterator[tuple[Indices, Rings, Floats]]:
-    """Yield batches of faces of one size s, (k,), with their vertices, (k, s), and their points, (s, 3, k).
+    """Yield batches of faces with the same number s of corners, (k,), with their vertices, (k, s), and their points,
+    (s, 3, k).
 
     The next batch overwrites the points.
     """

@@ -34,7 +34,7 @@ cells, the counts take 8 MB."""
 
 @dataclass(frozen=True, slots=True, eq=False)
 class Ring:
-    """Faces of one size.
+    """Faces with the same number of corners.
 
     Attributes:
         face: Indices of the faces, (k,).

@@ -54,7 +54,7 @@ class FrameValues:
 
         Args:
             row: Row of the view.
-            field: Name of the field of the facts: a number, or a tuple whose length is the count.
+            field: Name of a field of the facts. The field is the count itself, or a tuple whose length is the count.
         """
         facts = self.view.facts_of(row)
         if facts is None or not facts.readable:

@@ -63,8 +63,8 @@ class Target:
         rivals: Other files that fit equally well, so that the choice of `path` is a guess.
         others: Files with the same name that fit less well, the best first.
         tiles: The files of the other UV tiles.
-        token: The placeholder of the tile in the reference, such as `<UDIM>`; b"" for none.
-        number: The number of the first tile as written in its file name; b"" without tiles.
+        token: The placeholder of the tile in the reference, such as `<UDIM>`; b"" if there is none.
+        number: The number of the first tile as written in its file name; b"" if there are no tiles.
     """
 
     status: Status

@@ -51,7 +51,7 @@ def uv_values(frame: Frame, known: FrameFacts | None) -> tuple[UvValues, list[Fa
 
 
 def same_layout(frame: Frame, before: Frame) -> bool:
-    """Whether two frames share the same array objects of faces, UV indices and UVs, and have equal materials.
+    """Whether two frames share the array objects of their faces, UV indices and UVs, and have equal materials.
 
     The vertex indices are compared as well, because UV islands depend on them: a future fact about islands must not be
     copied from a frame with different faces.
