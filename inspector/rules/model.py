@@ -26,7 +26,8 @@ class CheckRule:
     """Severity and thresholds that replace those of a check.
 
     Attributes:
-        severity: The new severity: "error", "warning" or "note"; "off" to skip the check; "" to keep its severity.
+        severity: The new severity: "error", "warning" or "note"; "off" to skip the check; "" to keep the check's own
+            severity.
         thresholds: The new values of thresholds, by their names.
         reason: The reason that the rules file gives; "" for none.
     """

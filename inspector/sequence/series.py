@@ -199,8 +199,8 @@ class Series:
         return self._of_same_faces(lambda facts: relief_offsets(facts.relief) if facts.relief else np.nan)
 
     def _of_same_faces(self, values: Callable[[FrameFacts], Floats | float]) -> Floats:
-        """Return values of the sampled vertices, (n, s, 3), read-only; NaN unless a frame is usable and has the
-        reference faces."""
+        """Return values of the sampled vertices, (n, s, 3), read-only. They are NaN in a frame that is not usable, or
+        that has different faces from the reference frame."""
         size = 0 if self.reference_index is None else len(sampled(self.reference_facts.vertices))
         followed = np.full((len(self.facts), size, 3), np.nan)
         for index in np.flatnonzero(self.usable):

@@ -18,7 +18,7 @@ Rings = npt.NDArray[np.integer]
 
 
 _COLUMNS = 1 << 10
-"""Number of corners per face to hash in one call."""
+"""Number of corners of each face to hash in one call."""
 
 _ROWS = 1 << 16
 """Number of faces to hash in one call, so that a large mesh is not copied as a whole."""

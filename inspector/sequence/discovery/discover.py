@@ -207,7 +207,7 @@ _ADVICE = {
     errno.ENOTDIR: "give the folder that contains the frames",
     errno.EACCES: "ask its owner for permission to read it",
 }
-"""Advice for a root that can't be read, by the error number of the system."""
+"""Advice for a root that can't be read, by the system's error number."""
 
 
 def discover(root: Path) -> Discovery:

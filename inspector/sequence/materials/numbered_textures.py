@@ -43,7 +43,8 @@ def series_beside(path: Path, scope: Scope) -> dict[int, Path]:
 
 
 def run_of(numbers: set[int], number: int) -> range:
-    """Return the longest range of consecutive numbers among `numbers` that contains a number."""
+    """Return the longest range of consecutive numbers that contains `number` and, apart from it, only members of
+    `numbers`."""
     first = last = number
     while first - 1 in numbers:
         first -= 1

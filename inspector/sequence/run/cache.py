@@ -1,8 +1,8 @@
 """Keep facts from one run to the next, so that unchanged frames are not read again.
 
 The facts are in one SQLite file in the user's cache folder, which several processes may use at the same time. A full
-disk, a read-only home folder or a damaged file only turns the cache off. A file that is too damaged to be opened is
-replaced.
+disk, a read-only home folder or a damaged cache file only turns the cache off. If the cache file is too damaged to be
+opened, it is replaced.
 
 A row is valid only while the paths, sizes, modification times, change times and inodes of the frame's file, of the
 previous frame's file and of the buffers of both are unchanged, and only if the digest in the row matches its content.
