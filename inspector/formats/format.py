@@ -45,9 +45,8 @@ The table of formats in the manual uses the same order.
 
 
 Beside = Callable[[str], bytes]
-"""A function that reads a file referenced by a mesh file, by its path relative to the mesh file's folder. It raises
-UnreadableFrame if the file can't be read.
-"""
+"""A function that reads a file to which a mesh file refers. Its argument is the path of that file, relative to the mesh
+file's folder. It raises UnreadableFrame if the file can't be read."""
 
 
 class Content(Protocol):

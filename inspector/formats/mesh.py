@@ -200,8 +200,8 @@ def corners_of(
 
 
 def legal(indices: Offsets, count: int) -> Offsets:
-    """Replace indices below 0 or above `count`, some of which OBJ can't represent, with `count`, which a check still
-    reports.
+    """Replace indices below 0 or above `count` with `count`, because OBJ can't represent all of them. A check still
+    reports an index that equals `count`.
 
     Args:
         indices: Indices from 0, of any shape.

@@ -41,7 +41,7 @@ Progress = Callable[[str], None]
 
 @dataclass(frozen=True, slots=True)
 class FrameChange:
-    """A frame that is in both exports, whose two files differ or can't be compared.
+    """A frame that is in both exports. Its two files differ, or they can't be compared.
 
     Attributes:
         number: The frame number.

@@ -199,7 +199,9 @@ def _colours(geometry: CompoundOut) -> PropertyOut:
 
 
 def _sampling(rate: Fraction, frames: Sequence[Fraction]) -> TimeSampling:
-    """Make the time sampling of the frames: uniform if they are evenly spaced; otherwise, with a list of times."""
+    """Make the time sampling of the frames. It is uniform if the frames are evenly spaced; otherwise, it lists all
+    times.
+    """
     steps = {after - before for before, after in pairwise(frames)} or {Fraction(1)}
     if len(steps) == 1:
         return TimeSampling(float(steps.pop() / rate), (float(frames[0] / rate),), 0)
@@ -274,7 +276,7 @@ class ArchiveAnimationWriter:
 
     def add(self, number: Fraction, mesh: Mesh) -> None:
         """Add one frame. If only some faces have normals, the others get their face normals, because the format
-        requires all.
+        requires normals for all faces.
 
         Args:
             number: The frame number.

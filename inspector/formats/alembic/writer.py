@@ -117,7 +117,8 @@ class ArchiveWriter:
         """Find the index of metadata in the list that headers share. New metadata is added to the list if it fits.
 
         Returns:
-            The index, and the bytes that follow it in a header: the encoded metadata for INLINE; otherwise, none.
+            The index, and the bytes that follow it in a header: the encoded metadata if the index is INLINE, otherwise
+            b"".
         """
         text = metadata_text(metadata)
         if text not in self._indexed and (len(text) > 255 or len(self._indexed) >= INLINE):

@@ -192,8 +192,8 @@ def _decimals(values: Numbers) -> int:
 
     Returns:
         For float32, enough decimal places for the largest of `values` to be read back unchanged. For float64, the
-        smallest number with which more than 15 of 16 rows are read back unchanged; above `_MOST_DECIMALS` if there is
-        none.
+        smallest number with which more than 15 of 16 rows are read back unchanged, or a number above `_MOST_DECIMALS`
+        if no number up to `_MOST_DECIMALS` is enough.
     """
     if values.dtype.itemsize <= 4:
         whole = len(str(int(max(values.max(), -values.min()))))

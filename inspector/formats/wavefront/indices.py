@@ -15,7 +15,7 @@ from inspector.formats.wavefront.indices_regular import read_regular
 from inspector.formats.wavefront.pieces import SMALL, Span, read_pieces, read_runs
 
 LONG_FACE = 1 << 14
-"""Length of a line, in bytes, above which whole arrays are faster to read than single corners."""
+"""Length of a line, in bytes, above which reading whole arrays is faster than reading corner by corner."""
 
 __all__ = ["NOT_GIVEN", "FaceTable", "read_faces"]
 

@@ -178,9 +178,10 @@ def _values(text: Bytes, tokens: _Tokens) -> Floats:
 
 
 def _further_decimals(text: Bytes, tokens: _Tokens, longest: int) -> tuple[Floats, int]:
-    """Read the digits after the decimal point, beginning with the ninth, as an integer, (n,) float64.
+    """Read the digits of each number after the decimal point, beginning with the ninth digit, as an integer.
 
-    Return the integers, and the number of digits of each, with zeros for missing digits: 0, 8 or 15.
+    Return the integers, (n,) float64, and the number of digits in each of them: 0, 8 or 15. Missing digits count as
+    zeros.
     """
     back: npt.NDArray[np.int64] = np.zeros(len(tokens.point), np.int64)
     if longest <= 8:

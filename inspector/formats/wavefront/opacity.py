@@ -28,7 +28,8 @@ precision."""
 
 
 def number_of(statement: Statement | None) -> float | None:
-    """Return the value of a `d` or `Tr` statement; None without a statement or a finite number.
+    """Return the value of a `d` or `Tr` statement; None if there is no statement, or if its value is not a finite
+    number.
 
     In `d -halo 0.5`, the value follows an option (MTL File Formats 4.2, 1995).
     """
