@@ -82,7 +82,7 @@ class Format:
     Attributes:
         id: Identifier of the format in JSON and options.
         title: Name of the format for people.
-        endings: File name extensions, with the dot and in lower case, the usual one first.
+        endings: File name extensions, with the dot and in lower case. The usual extension comes first.
         carries: The kinds of content that a file can hold.
         recognises: Returns whether a file is in this format, given its first 16 kB and its size in bytes.
         read: Reads a file, given its content and a function that reads referenced files. Raises UnreadableFrame if the

@@ -110,7 +110,7 @@ class FolderInspection:
         return self.discovery.root
 
     def count(self, severity: Severity) -> int:
-        """Count the findings of this severity in all sequences."""
+        """Count the findings of the given severity in all sequences."""
         return sum(finding.severity == severity for one in self.inspections for finding in one.findings)
 
     def reaches(self, level: Severity) -> bool:

@@ -260,8 +260,8 @@ class PropertyOut:
         """Add one sample.
 
         Args:
-            values: Numbers, (items, extent), or text. The same object as in the previous call is assumed to be
-                unchanged.
+            values: Numbers, (items, extent), or text. If this is the same object as in the previous call, it is assumed
+                to be unchanged.
         """
         if values is self._before:
             self._samples += 1

@@ -51,8 +51,8 @@ class _Contents:
 class StageAnimation:
     """An open stage; see `Animation` for the attributes.
 
-    The frames are the whole time codes in the stated range or, without one, in that of the samples; a static stage has
-    at least one.
+    The frames are the whole time codes in the stated range. If no range is stated, they are the whole time codes in the
+    range of the samples. A static stage has at least one frame.
     """
 
     def __init__(self, path: Path, opening: Opening) -> None:

@@ -74,8 +74,8 @@ class Bound:
 
     Attributes:
         parts: Runs of consecutive faces with the same material.
-        layouts: The distinct combinations of primvar and transform, at least one. A material uses that of its colour
-            map or, without one, of its first map.
+        layouts: The distinct combinations of primvar and transform, at least one. A material uses the combination of
+            its colour map or, if it has no colour map, of its first map.
         layout_of_face: Index in `layouts` for each face, (f,).
         losses: Properties of the materials that are not carried over.
     """
@@ -355,7 +355,9 @@ def _source(shader: Any, name: str) -> Any:
 
 
 def _value(shader: Any, name: str) -> Any:
-    """Return the value of a shader's input, possibly from an input of the material; None if there is no value."""
+    """Return the value of a shader's input; None if there is no value. The value may come from an input of the
+    material.
+    """
     given = shader.GetInput(name) if shader else None
     producers = given.GetValueProducingAttributes() if given else []
     return producers[0].Get() if producers else None

@@ -70,7 +70,8 @@ class StageWriter:
             self._gaps.setdefault(brief.frames[bisect(brief.frames, number)], number)
 
     def add(self, number: Fraction, mesh: Mesh) -> None:
-        """Add one frame. If only some faces have normals, all others get their face normals, which the format requires.
+        """Add one frame. If only some faces have normals, all others get their face normals, because the format
+        requires normals for all faces.
 
         Args:
             number: The frame number, which is its time code.

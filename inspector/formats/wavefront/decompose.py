@@ -123,7 +123,7 @@ a reflection map (`-type`).
 
 
 def _share(words: list[bytes]) -> float | None:
-    """Return the first word as a number, limited to 0 to 1; None if it is missing or not a number."""
+    """Return the first word as a number, limited to the range from 0 to 1; None if it is missing or not a number."""
     return min(max(float(words[0]), 0.0), 1.0) if words and is_number(words[0]) else None
 
 

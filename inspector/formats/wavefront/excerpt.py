@@ -1,7 +1,7 @@
 """Convert a mesh to the frame of its OBJ text, for measuring only.
 
-The text is never in memory as a whole, and only the first lines of each block are kept. Otherwise, the frame is as if
-read from the whole text. If the text may be irregular, no frame is made.
+The text is never in memory as a whole, and only the first lines of each block are kept. Apart from this, the frame is
+the same as if the whole text had been read. If the text may be irregular, no frame is made.
 """
 
 from __future__ import annotations

@@ -22,7 +22,7 @@ _BLANKS = re.compile(rb"[ \t\r]+")
 
 
 def read_lines(text: bytes, least: int, most: int) -> NumberTable:
-    """Read lines of numbers of any form, which begin with the keyword. Blank lines are ignored.
+    """Read lines of numbers of any form. Each line begins with the keyword; blank lines are ignored.
 
     Args:
         text: The lines.

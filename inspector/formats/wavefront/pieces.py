@@ -114,15 +114,15 @@ def read_runs(
 
 
 def first_line(text: Span, start: int) -> bytes:
-    """Return the line that begins at byte `start`, without its line ending, and cut off if it is too long for the fast
-    readers.
+    """Return the line that begins at byte `start`, without its line ending. A line that is too long for the fast
+    readers is cut off.
     """
     some = bytes(text[start : start + SMALL])
     return (some if b"\n" in some else bytes(text[start : start + _PIECE])).partition(b"\n")[0]
 
 
 def _piece_at(text: Span, start: int, size: int) -> bytes:
-    """Copy whole lines from `start` on: at most `size` bytes, or a single longer line, ending in a newline."""
+    """Copy whole lines from `start` on: at most `size` bytes, or a single longer line. The copy ends in a newline."""
     some = bytes(text[start : start + size])
     stop = some.rfind(b"\n") + 1
     while not stop and start + len(some) < len(text):

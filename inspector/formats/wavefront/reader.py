@@ -46,7 +46,8 @@ class ObjReader:
 
     @classmethod
     def after(cls, frame: Frame) -> ObjReader:
-        """Make a reader that continues after a frame, with which the next frame shares equal arrays."""
+        """Make a reader that continues after the given frame. The next frame shares equal arrays with the given frame.
+        """
         return cls(_LastFrame(faces=GatheredFaces((), frame.corners, ()), frame=frame))
 
     @property
