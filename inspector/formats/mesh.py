@@ -80,8 +80,8 @@ class Material:
         metallic: From 0 to 1; None if not stated.
         emissive: Red, green and blue of the emitted light; None if not stated.
         maps: The maps, at most one per slot.
-        tr: The value of `Tr` in a material without `d`, if the two interpretations of `Tr` give different opacities;
-            None for any other material.
+        tr: The value of `Tr` in a material without `d`, if it makes a difference whether `Tr` means opacity or
+            transparency; None for any other material.
     """
 
     name: Name

@@ -221,7 +221,8 @@ _CONTENT: Mapping[str, Callable[[FrameFacts], object]] = {
     "normals": lambda facts: facts.faces_without_normals < facts.faces,
     "vertex colours": lambda facts: facts.colours,
 }
-"""Content that a sequence may have, as a noun, and whether a frame has it. The check `no-uvs` judges the UVs."""
+"""For each kind of content that a sequence may have, a function that returns whether a frame has it. The keys are nouns
+for messages. UVs are not included, because the check `no-uvs` judges them."""
 
 
 def _stopped(before: Series, after: Series) -> list[Fraction]:

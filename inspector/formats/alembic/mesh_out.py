@@ -131,7 +131,7 @@ class _FacesOut:
 
     Attributes:
         mesh: The mesh from which the values were computed.
-        order: Index in OBJ's order of each stored corner, (c,).
+        order: For each stored corner, its index in OBJ's order, (c,).
         stored: Point index of each stored corner, (c,).
         members: Indices of the faces of each material.
         points: Indices of the points of each material's faces.

@@ -201,8 +201,8 @@ class MaterialTable:
         return tuple(found)
 
     def _content(self, resolved: str) -> bytes | None:
-        """Return the bytes of a texture, possibly inside a .usdz file; None if it is outside the allowed folders, or
-        can't be read.
+        """Return the bytes of a texture, which may be inside a .usdz file; None if the texture is outside the allowed
+        folders, or can't be read.
         """
         from pxr import Ar
 

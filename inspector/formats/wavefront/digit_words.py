@@ -72,7 +72,7 @@ def digit_flags(text: Bytes) -> Flags:
 
 
 def count_words(text: bytes) -> int:
-    """Count the words in a text, separated by bytes up to 0x20 (the space), in a tenth of the time of
+    """Count the words in a text, which are separated by bytes up to 0x20 (the space). This takes a tenth of the time of
     len(text.split()).
     """
     count, before = 0, False

@@ -96,7 +96,7 @@ def format_faces(
 
 
 def _corners(head: bytes, first: Flags, v: SmallIndices, vt: SmallIndices, vn: SmallIndices) -> bytes:
-    """Write corners as ` v/vt/vn`, with the text `head` before each first corner of a face. An index of -1 is not
+    """Write corners as ` v/vt/vn`, with the text `head` before the first corner of each face. An index of -1 is not
     written.
     """
     slots = [_narrow(slot.astype(np.int64) + 1) for slot in (v, vt, vn)]

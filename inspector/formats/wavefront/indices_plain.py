@@ -25,7 +25,7 @@ _INT64_DIGITS = 19
 
 
 def read_lines(text: bytes) -> FaceTable:
-    """Read face lines of any form, which begin with the keyword. Blank lines are ignored."""
+    """Read face lines of any form. Each line begins with the keyword; blank lines are ignored."""
     return _FaceLines().read(text)
 
 

@@ -85,8 +85,8 @@ def names_a_file(keyword: bytes, rest: bytes) -> bool:
 
 
 def split_after(name: bytes) -> tuple[bytes, AfterName]:
-    """Split a file name from the misplaced options and comment after it, which are recognised only after a file name
-    extension.
+    """Split a file name from the misplaced options and comment after it. They are recognised only if they follow a file
+    name extension.
     """
     match = _AFTER_NAME.fullmatch(name)
     if match is None:

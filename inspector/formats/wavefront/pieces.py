@@ -138,7 +138,7 @@ def _lines(piece: bytes) -> int:
 
 
 def _cut(text: bytes, size: int) -> Iterator[bytes]:
-    """Yield consecutive pieces of at most `size` bytes, or of a single longer line, each ending in a newline."""
+    """Yield consecutive pieces. Each has at most `size` bytes, or is a single longer line, and ends in a newline."""
     start = 0
     while start < len(text):
         stop = text.rfind(b"\n", start, start + size) + 1 or text.find(b"\n", start) + 1

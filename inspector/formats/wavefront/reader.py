@@ -46,8 +46,7 @@ class ObjReader:
 
     @classmethod
     def after(cls, frame: Frame) -> ObjReader:
-        """Make a reader that continues after the given frame. The next frame shares equal arrays with the given frame.
-        """
+        """Make a reader that continues after the given frame. The next frame shares equal arrays with that frame."""
         return cls(_LastFrame(faces=GatheredFaces((), frame.corners, ()), frame=frame))
 
     @property
