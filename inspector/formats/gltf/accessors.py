@@ -15,9 +15,8 @@ Array = npt.NDArray[Any]
 
 _COMPONENTS = {5120: "<i1", 5121: "<u1", 5122: "<i2", 5123: "<u2", 5125: "<u4", 5126: "<f4"}
 _WIDTHS = {"SCALAR": 1, "VEC2": 2, "VEC3": 3, "VEC4": 4, "MAT4": 16}
-"""Number of components per element, by the element's type. MAT2 and MAT3 are left out, because no attribute
-uses them.
-"""
+"""Number of components per element, by the element's type. MAT2 and MAT3 are left out, because no attribute uses
+them."""
 
 _MOST_WITHOUT_DATA = 10_000_000
 """Maximum number of elements in an accessor without data. Without a limit, a few bytes could state billions of

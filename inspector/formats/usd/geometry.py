@@ -92,7 +92,7 @@ def read_geometry(prim: Any, time: Any, bound: Bound, uv_set: str | None = None)
 def _uvs(
     prim: Any, time: Any, corners: Corners, bound: Bound, uv_set: str | None, losses: list[LeftOut]
 ) -> tuple[Numbers, Offsets | None]:
-    """Read the UVs, (m, 2), and the index of each corner's UV, (c,). The second is None if there are no UVs."""
+    """Read the UVs, (m, 2), and the index of each corner's UV, (c,). The latter is None if there are no UVs."""
     from pxr import UsdGeom
 
     found = _uv_primvars(prim, bound)
@@ -126,7 +126,7 @@ def _normals(mesh: Any, time: Any, corners: Corners) -> tuple[Numbers, Offsets |
     """Read the normals. `primvars:normals` takes precedence over `normals` (UsdGeomPointBased).
 
     Returns:
-        The normals, (k, 3), and the index of each corner's normal, (c,). The second is None if there are no normals.
+        The normals, (k, 3), and the index of each corner's normal, (c,). The latter is None if there are no normals.
     """
     from pxr import UsdGeom
 

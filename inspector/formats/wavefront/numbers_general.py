@@ -178,7 +178,7 @@ def _values(text: Bytes, tokens: _Tokens) -> Floats:
 
 
 def _further_decimals(text: Bytes, tokens: _Tokens, longest: int) -> tuple[Floats, int]:
-    """Read the digits of each number after the decimal point, beginning with the ninth digit, as an integer.
+    """Read each number's digits after the decimal point, beginning with the ninth digit, as an integer.
 
     Return the integers, (n,) float64, and the number of digits in each of them: 0, 8 or 15. Missing digits count as
     zeros.
