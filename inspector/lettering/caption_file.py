@@ -254,7 +254,7 @@ def allowed_text(key: str) -> str:
 
 
 def find_captions(folders: tuple[Path, ...], scope: Scope) -> Path | None:
-    """Find the captions file in the first of the folders that contains one.
+    """Find the captions file in the first folder that contains one.
 
     Args:
         folders: The folders to search, in this order.
@@ -510,7 +510,7 @@ class _CaptionsReading:
         """Raise an error about a key or its value.
 
         Args:
-            number: Index of the version; None if the key is not in a version of a file.
+            number: Index of the version in the file; None for a typed value, or if the key is not in a version.
             key: The key; empty for a whole row.
             problem: The problem with the key or its value.
             known: The valid keys, from which the message suggests one that is similar to `key`.

@@ -99,7 +99,7 @@ class CaptionReading:
         frames: First and last frame of the range in which the version has to be readable; None for all frames.
         texts: The lines of text.
         by_letter: Visible share of the ink of each of k letters, (n, k). Ink at a grazing angle doesn't count as
-            visible. 1 for a space or a letter without samples.
+            visible. The share is 1 for a space or a letter without samples.
         lost: For each of the n frames, the main reason why letters are not visible (their share in `by_letter` is below
             LETTER_SEEN); None if all letters are visible.
     """

@@ -25,16 +25,17 @@ LETTER_SAMPLES = (16, 48)
 """Numbers of rows and columns of samples over a lettering box: shares of the box are accurate to better than 0.01."""
 
 READ_SEEN = 0.9
-"""Minimum visible share of lettering that can be read: one letter in ten may be hidden (common practice, no source)."""
+"""Lettering can be read only if at least this share of it is visible: one letter in ten may be hidden (common practice,
+no source)."""
 
 _READ_COSINE = 0.5
-"""Minimum mean cosine of the angle between the surface normal and the line of sight for lettering that can be read. At
-this value, 60 degrees, letters are squeezed to half their width (common practice, no source).
+"""Lettering can be read only if the mean cosine of the angle between the surface normal and the line of sight is at
+least this value. At this value, 60 degrees, letters are squeezed to half their width (common practice, no source).
 """
 
 READ_PIXELS = 12.0
-"""Minimum height of the capitals of moving lettering that can be read, in pixels of the picture (common practice, no
-source).
+"""Moving lettering can be read only if its capitals have at least this height, in pixels of the picture (common
+practice, no source).
 """
 
 

@@ -55,7 +55,7 @@ class MapFit:
 
 
 def judge_maps(materials: FrameMaterials, fit: TextureFit, density: float, scope: Scope) -> tuple[MapFit, ...]:
-    """Judge the maps of each measured material. Maps whose files were not found are left out, because checks report
+    """Judge the maps of each measured material. Maps whose files were not found are left out, because the checks report
     them.
 
     Args:

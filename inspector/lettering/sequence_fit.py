@@ -96,7 +96,7 @@ class SequenceFit:
         rectangle: The lettering box, in UV; None if `region` is None.
         shot: The picture in which lettering is judged.
         density: Pixels per scene unit that the texture needs.
-        limited: Whether `density` is too low for the picture, because of the maximum size of a texture.
+        limited: Whether the maximum size of a texture makes `density` too low for the picture.
     """
 
     series: Series

@@ -24,12 +24,12 @@ from inspector.surface.triangles import Triangles, Triangulator
 from inspector.surface.uv_use import UvUse, uv_use
 
 _ISLAND_SHARE = 0.01
-"""Minimum area of a UV island that is reported by itself, as a share of its material's area in the texture. Smaller
+"""Minimum area of a UV island that is reported separately, as a share of its material's area in the texture. Smaller
 islands don't carry lettering.
 """
 
 _ISLANDS_KEPT = 16
-"""Maximum number of UV islands per material that are reported by themselves, the largest first."""
+"""Maximum number of UV islands per material that are reported separately, the largest first."""
 
 _LOOKS_AWAY = 0.05
 """A surface faces a single side if the sum of its normals, weighted by area, is longer than this fraction of the
@@ -58,7 +58,7 @@ class RegionFit:
         lengths: Scene units on the surface per unit of UV, at the percentiles of SHARES, (n, 3).
         area: Area on the surface, in square scene units, (n,).
         facing: Vector in the direction that the region faces, (n, 3). Its length is the area that is seen from that
-            direction; it is 0 for a closed surface.
+            direction. For a closed surface, the vector is 0.
         reading: How lettering that is upright in the texture reads on the surface.
     """
 

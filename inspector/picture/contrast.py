@@ -13,8 +13,8 @@ LARGE_RATIO, SMALL_RATIO = 3.0, 4.5
 """Minimum contrast ratios for large text and for other text (WCAG 2.x, success criterion 1.4.3)."""
 
 LARGE_EM, LARGE_BOLD_EM = 24.0, 18.66
-"""Minimum em of large regular text and of large bold text, in pixels: 18 pt and 14 pt, with 4/3 pixels per point (WCAG
-2.x, "large scale").
+"""Minimum size of the em of large regular text and of large bold text, in pixels: 18 pt and 14 pt, with 4/3 pixels per
+point (WCAG 2.x, "large scale").
 """
 
 LUMINANCE = np.array([0.2126, 0.7152, 0.0722])

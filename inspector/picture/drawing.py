@@ -51,7 +51,7 @@ class Style:
             triangles.
         smooth_texture: Whether neighbouring pixels of a texture are blended.
         values: Values at the corners of the triangles, (t, 3), interpolated between the corners and shown by `ramp`;
-            None for none.
+            None for no values.
         ramp: Ramp that turns values into shades; None to show no values.
         wires: Whether the edges of the faces are drawn.
         points: Whether the vertices are drawn.

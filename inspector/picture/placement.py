@@ -15,7 +15,7 @@ _FARTHEST = 4.0
 this multiple of the smaller bounding box's diagonal."""
 
 _SAME_SIZE = 1.1
-"""A fixed frame counts as not scaled if its sizes before and after the fix differ by less than this factor."""
+"""A frame counts as not scaled by a fix if its sizes before and after the fix differ by less than this factor."""
 
 
 @dataclass(frozen=True, eq=False)

@@ -46,7 +46,7 @@ _EPOCH = 315_532_800
 def pdf_bytes(pages: Sequence[Picture]) -> bytes:
     """Make a PDF with one picture, (h, w, 3), per page, centred on A4 in landscape.
 
-    All pictures have the same scale, at which the largest one fills its page.
+    All pictures have the same scale, at which the largest picture fills its page.
     """
     from PIL import Image
 

@@ -87,7 +87,7 @@ def view(camera: Camera, positions: Floats, triangles: Integers, width: int, hei
 
 
 def _cut(corners: Floats, near: float) -> tuple[Floats, Integers, Floats]:
-    """Cut triangles that have one or two corners beyond the near plane, (t, 3, 3), in camera coordinates.
+    """Cut triangles in camera coordinates, (t, 3, 3), at the near plane. Each has one or two corners beyond the plane.
 
     Returns:
         The pieces, (p, 3, 3); the index of the triangle that each piece comes from, (p,); and, for each corner of a

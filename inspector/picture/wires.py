@@ -99,7 +99,7 @@ def _farthest_around(depth: Floats) -> Floats:
 
 
 def _cut_at_near_plane(ends: Floats, near: float) -> tuple[Floats, Floats]:
-    """Cut lines at the near plane, (e, 2, 3), in camera coordinates. Return their starts and ends, (s, 3) each. Lines
+    """Cut lines in camera coordinates, (e, 2, 3), at the near plane. Return their starts and ends, (s, 3) each. Lines
     that aren't finite or don't extend beyond the plane are left out."""
     finite = np.isfinite(ends).all(axis=(1, 2))
     ends = ends[finite & (ends[..., 2] >= near).any(axis=1)]

@@ -14,7 +14,7 @@ def difference_text(one: Difference) -> str:
     """Describe the difference between two frames in one block of data, such as the vertices.
 
     For example: `600 of 600 differ, mean 0.4716, largest 0.7464 units: vertex 12, line 15`. If the frames have
-    different numbers of elements, the text begins with these.
+    different numbers of elements, the text begins with these numbers.
     """
     here, there = one.counts
     words = [] if here == there else [f"{here:,} instead of {there:,}"]

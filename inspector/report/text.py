@@ -246,6 +246,6 @@ def arrival_lines(arrival: Arrival, style: TextStyle) -> Iterator[str]:
 
 
 def _line(finding: Finding, arrival: Arrival) -> str:
-    """Return the first line number that a finding gives for the frame's file, as in `:1882`; "" without one."""
+    """Return the first line number that a finding gives for the frame's file, as in `:1882`; "" if it gives none."""
     lines = [place.line for place in finding.where if place.file == arrival.file and place.line is not None]
     return f":{lines[0]}" if lines else ""

@@ -51,8 +51,7 @@ _PAGE_FRAMES = 240
 evenly spaced frames are chosen, but always at least three per sequence."""
 
 PAGE_FACES = 1 << 21
-"""Maximum total number of faces in the frames in which texture and lettering are measured. Two million faces take 15
-s."""
+"""Maximum total number of faces in the frames in which texture and lettering are measured. Two million take 15 s."""
 
 Stage = Callable[[Series, str, int, int], None]
 """Progress callback, called with the sequence, the current stage, the amount of work done, and the total amount."""

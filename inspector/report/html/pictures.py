@@ -41,7 +41,7 @@ WIDTH, HEIGHT = 320, 180
 """Size of a picture of a frame, in pixels."""
 
 _MAP_SIDE = 1024
-"""Maximum length, in pixels, of the longer side of a map: three times the width of a picture."""
+"""Maps are reduced until their longer side has at most this many pixels: about three times the width of a picture."""
 
 _THUMBNAIL = 160
 _GRID_SIDE = 512
