@@ -239,7 +239,7 @@ ROWS: Mapping[str, tuple[str, Trait | None, Callable[[Came, Mapping[int, Mesh]],
 
 
 WORDS = {Trait.GAPS: "frames 3, 4 are missing", Trait.PARTIAL_UVS: "some faces"}
-"""Words in the sentence about a loss, if the sentence doesn't use the trait's own words."""
+"""For traits whose own words don't occur in the sentence about their loss: the words that occur instead."""
 
 WHOLE = {
     Trait.PARTIAL_UVS: Trait.UVS,

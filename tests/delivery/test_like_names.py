@@ -43,8 +43,8 @@ def shown(folder: Path, frame: str) -> list[Colour]:
 def glb(faces: Sequence[tuple[str, str, Colour]], order: Sequence[int]) -> bytes:
     """Return a GLB with a triangle for each material.
 
-    `faces` contains the name of the material, the name of the image, and its colour. `order` contains indices into
-    `faces`, in the order of the materials in the file.
+    For each material, `faces` contains its name, the name of its image, and the colour of the image. `order` contains
+    indices into `faces`, in the order of the materials in the file.
     """
     document, primitives = Document(), []
     for number in range(len(faces)):

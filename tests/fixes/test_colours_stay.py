@@ -1,4 +1,4 @@
-"""Tests of the colours of vertices (`v x y z r g b`) in fixes."""
+"""Tests that fixes keep the colours of vertices (`v x y z r g b`)."""
 
 from __future__ import annotations
 

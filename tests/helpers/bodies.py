@@ -110,7 +110,7 @@ class Waves:
 
 
 def triangulated(surface: Surface) -> Surface:
-    """Cut every quad along the same diagonal. Its halves follow each other in the list of faces."""
+    """Cut every quad along the same diagonal. The halves of a quad follow each other in the list of faces."""
     faces: list[tuple[Corner, ...]] = []
     for face in surface.faces:
         faces += [face] if len(face) == 3 else [(face[0], face[1], face[2]), (face[0], face[2], face[3])]

@@ -1,8 +1,8 @@
-"""The command in a process of its own, without the start of Python and NumPy, which takes about a second.
+"""Run the command in a separate process without starting Python and importing NumPy, which takes about a second.
 
 A process that has already imported the package forks for every command line. The child has its own file descriptors,
-folder, environment, signals and exit. What Python reads only when it starts (PYTHON..., the locale) stays as in the
-parent, so `command.meshqc` starts Python instead if a test changes such a variable.
+folder, environment, signals and exit code. What Python reads only when it starts (PYTHON..., the locale) stays as in
+the parent, so `command.meshqc` starts Python instead if a test changes such a variable.
 """
 
 from __future__ import annotations

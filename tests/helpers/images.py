@@ -41,7 +41,7 @@ def normals(width: int = 64, height: int = 20) -> Pixels:
 
 
 def png_header(width: int, height: int) -> bytes:
-    """Return a PNG without pixels whose header claims a size (ISO/IEC 15948, section 11.2.2)."""
+    """Return a PNG without pixels. Its header claims the given size (ISO/IEC 15948, section 11.2.2)."""
 
     def chunk(kind: bytes, data: bytes) -> bytes:
         return struct.pack(">I", len(data)) + kind + data + struct.pack(">I", zlib.crc32(kind + data))

@@ -1,7 +1,7 @@
 """Defects that are planted in healthy shots, one at a time, and what a verdict must report about each defect.
 
-Sizes are fractions of the diagonal of the first frame's bounding box, and root mean squares if many vertices move. They
-were fixed before anything was measured.
+Sizes are fractions of the diagonal of the first frame's bounding box. If many vertices move, the size is the root mean
+square of their displacements. The sizes were fixed before anything was measured.
 """
 
 from __future__ import annotations
@@ -262,7 +262,7 @@ def five_vertices(shot: Shot, positions: Floats, random: Random) -> Floats:
 
 
 def patch(shot: Shot, positions: Floats, random: Random) -> Floats:
-    """Plant a dent: displace a twentieth of the vertices, around a random vertex. The rim stays in place."""
+    """Plant a dent: displace the twentieth of the vertices that is nearest to a random vertex, but not the rim."""
     away = np.linalg.norm(positions - positions[random.integers(len(positions))], axis=1)
     rim = float(np.sort(away)[min(len(away) - 1, max(1, len(away) // 20))])
     return positions + np.outer(np.clip(1 - away / rim, 0, 1), 0.10 * shot.diagonal * unit(random))
@@ -423,7 +423,7 @@ def wrong_corner(vertex_of: Callable[[Mesh, Random, Corner], int]) -> Callable[[
 
 
 def another_vertex(mesh: Mesh, random: Random, corner: Corner) -> int:
-    """Choose a vertex that no face around the corner uses, so that the changed face has an area."""
+    """Choose a vertex that no face around the corner uses, so that the changed face has an area above 0."""
     near = {v for face in mesh.faces for v, _, _ in face if corner[0] in [w for w, _, _ in face]}
     return int(random.choice(sorted(set(range(len(mesh.positions))) - near)))
 

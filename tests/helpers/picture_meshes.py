@@ -73,7 +73,7 @@ def _top_left(a: Point, b: Point) -> bool:
 
 
 def frame_of(positions: Floats, faces: list[list[int]], uvs: Floats | None = None) -> Frame:
-    """Return a frame without text. Each corner uses the UV with the same index as its vertex."""
+    """Return a frame without the text of a file. Each corner uses the UV with the same index as its vertex."""
     v = np.array([vertex for face in faces for vertex in face], np.int32)
     offsets = np.cumsum([0, *map(len, faces)]).astype(np.int64)
     absent = np.full_like(v, -1)

@@ -38,8 +38,8 @@ def ring(number: int, around: int = 8, across: int = 6) -> Mesh:
 
 
 def with_face(mesh: Mesh, points: Floats | Sequence[Sequence[float]]) -> Mesh:
-    """Add a separate face with corners at the points (s, 3), with a regular polygon beside the wing's UV islands as its
-    UVs."""
+    """Add a separate face with corners at the points (s, 3). Its UVs are a regular polygon beside the wing's UV
+    islands."""
     first, count = len(mesh.positions), len(points)
     placed = np.asarray(points, float) + np.array([0, 0, mesh.positions[:, 2].mean()])
     angles = 2 * np.pi * np.arange(count) / count
@@ -53,7 +53,7 @@ def with_face(mesh: Mesh, points: Floats | Sequence[Sequence[float]]) -> Mesh:
 
 
 def drawn(points: Sequence[Sequence[float]], to: Sequence[Sequence[float]], number: int) -> Floats:
-    """Return points (s, 3) that move to `to` in three frames, arrive in frame 5, and move back in three frames."""
+    """Return where points (s, 3) are in a frame if they move to `to` in frames 2 to 5, and back in frames 5 to 8."""
     share = max(0.0, 1.0 - abs(number - 5) / 3.0)
     return (1.0 - share) * np.asarray(points, float) + share * np.asarray(to, float)
 

@@ -1,4 +1,5 @@
-"""A variable font with a known weight axis. Its I is an upright bar, which becomes wider with the weight."""
+"""A variable font with a known weight axis. Its letter I is an upright bar, which becomes wider as the weight
+increases."""
 
 from __future__ import annotations
 

@@ -1,6 +1,6 @@
 """Tests of the minimal install (no extras) and of the oldest versions that pyproject.toml allows.
 
-By hand: `pytest -m supply`. Packages are fetched, and warnings are errors.
+Run by hand: `pytest -m supply`. This fetches packages, and treats warnings as errors.
 """
 
 from __future__ import annotations

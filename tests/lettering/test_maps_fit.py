@@ -1,6 +1,6 @@
 """Tests of existing maps, written with Pillow.
 
-The limits for the size and the aspect ratio of a map are common practice (no source).
+The limits for the size and the aspect ratio of a map follow common practice (no source).
 """
 
 from __future__ import annotations

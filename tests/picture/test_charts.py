@@ -1,4 +1,4 @@
-"""Tests of charts as data."""
+"""Tests of the values and ticks of charts, before they are drawn."""
 
 from __future__ import annotations
 

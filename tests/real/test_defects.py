@@ -1,5 +1,6 @@
-"""Tests of defects that are planted into sequences from outside the project. By hand: `MESHQC_REAL=FOLDER pytest -m
-real`.
+"""Tests of defects that are planted in sequences from outside the project.
+
+Run by hand: `MESHQC_REAL=FOLDER pytest -m real`.
 
 Defects that are not reported correctly yet are listed as `missed` in the folder's `expected.toml`.
 """

@@ -1,4 +1,4 @@
-"""Tests of the findings in sequences from outside the project. By hand: `MESHQC_REAL=FOLDER pytest -m real`.
+"""Tests of the findings in sequences from outside the project. Run by hand: `MESHQC_REAL=FOLDER pytest -m real`.
 
 Neither the sequences nor their names are part of the project. Their folder has an `expected.toml` (see
 tests/helpers/real.py).

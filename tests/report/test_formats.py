@@ -167,7 +167,7 @@ SCHEMA = json.loads((files("inspector.report") / "check.schema.json").read_text(
 
 
 def closed(schema: Any) -> Any:
-    """Return the JSON schema with every field forbidden that the schema does not describe."""
+    """Return a copy of the JSON schema that forbids every field that the schema does not describe."""
     if isinstance(schema, list):
         return [closed(one) for one in schema]
     if not isinstance(schema, dict):

@@ -1,5 +1,5 @@
-"""Tests of shapes of faces. Areas and volumes are compared with trimesh, and areas of concave polygons with the
-shoelace formula."""
+"""Tests of the shapes of faces. Areas and volumes are compared with those of trimesh, and areas of concave polygons
+with the shoelace formula."""
 
 from __future__ import annotations
 

@@ -1,4 +1,4 @@
-"""Tests of the abilities of the terminal."""
+"""Tests of finding out what the terminal can do."""
 
 from __future__ import annotations
 

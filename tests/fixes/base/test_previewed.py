@@ -1,4 +1,4 @@
-"""Tests of the preview of a fix's changes in a plan."""
+"""Tests of the preview, in a plan, of the changes that a fix makes."""
 
 from __future__ import annotations
 

@@ -1,4 +1,4 @@
-"""Tests of meshes that are written frame by frame, and read back by the tool and by the reference library's binding."""
+"""Tests of meshes that are written frame by frame, and read back by the tool and by Alembic's reference library."""
 
 from __future__ import annotations
 

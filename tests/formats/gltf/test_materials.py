@@ -1,4 +1,4 @@
-"""Tests of materials and maps. Source: Khronos, glTF 2.0 specification, 3.8, 3.9, and the named extensions."""
+"""Tests of materials and maps. Sources: Khronos, glTF 2.0 specification, 3.8 and 3.9; the named extensions."""
 
 from __future__ import annotations
 

@@ -1,4 +1,4 @@
-"""Tests of numbers that are read. Source: Python's float(), to the last bit and to the sign of zero."""
+"""Tests of reading numbers. The results must equal those of Python's float(), to the last bit and the sign of zero."""
 
 from __future__ import annotations
 

@@ -319,7 +319,7 @@ def _numbers(row: Sequence[str]) -> tuple[Fraction, ...]:
 def _turned(rows: Sequence[tuple[Fraction, ...]], by: Mapping[str, Any]) -> Values:
     """Turn and mirror positions or normals, as the descriptions of `up-axis` and `handedness` state.
 
-    For z up, y becomes z and z becomes -y; for y up, the reverse. Mirroring changes one sign.
+    On a turn to z-up, +y becomes +z and +z becomes -y; on a turn to y-up, the reverse. Mirroring changes one sign.
     """
     found = [tuple(row[:3]) for row in rows]
     if "up-axis" in by:

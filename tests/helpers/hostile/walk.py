@@ -1,5 +1,5 @@
-"""A walk through every screen of the terminal UI by keys. Each screen's own table determines the keys to press on
-it."""
+"""A walk through every screen of the terminal UI with the keyboard. The keys to press on a screen are those of its own
+table."""
 
 from __future__ import annotations
 

@@ -1,7 +1,7 @@
 """Folders in which frame 7 is an extreme case of one kind of damage.
 
-By hand, at full size: `python -m tests.helpers.hostile.worst OUT` writes a folder for each kind of damage. Then run
-`meshqc check OUT/KIND`.
+To write a folder for each kind of damage, at full size, run `python -m tests.helpers.hostile.worst OUT`. Then run
+`meshqc check OUT/KIND` by hand.
 """
 
 from __future__ import annotations

@@ -193,8 +193,8 @@ def check_mesh(rng: random.Random) -> None:
 
 
 def _check_faces(offsets: npt.NDArray[np.int64], v: npt.NDArray[np.int32], vertices: int) -> None:
-    """Compare the native components, edges and equal faces with plain Python. Wrong offsets and indices must be refused
-    or do no harm."""
+    """Compare the components, edges and duplicate faces that the core finds with those that plain Python finds. Wrong
+    offsets and indices must be refused or do no harm."""
     core = _native.core
     spans = [(a, b) if 0 <= a <= b <= len(v) else (0, 0) for a, b in pairwise(offsets.tolist())]
     rings = [v[first:last].tolist() for first, last in spans]
@@ -374,8 +374,8 @@ def _blanks(text: bytes) -> int:
 
 
 def _exact(text: bytes) -> memoryview:
-    """Return a buffer of exactly the text's size. The additional byte of a bytes object would hide a read beyond the
-    end."""
+    """Return a buffer of exactly the text's size. A bytes object has an additional byte, which would hide a read beyond
+    the end."""
     return memoryview(np.frombuffer(text, np.uint8).copy())
 
 

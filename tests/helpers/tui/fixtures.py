@@ -30,5 +30,5 @@ class _WithoutLocals(Traceback):
 
 @pytest.fixture(autouse=True)
 def short_tracebacks(monkeypatch: pytest.MonkeyPatch) -> None:
-    """Leave local variables out of tracebacks. Otherwise, the library prints 16,000 lines for one session."""
+    """Leave local variables out of tracebacks. Otherwise, rich prints 16,000 lines for one session."""
     monkeypatch.setattr("rich.traceback.Traceback", _WithoutLocals)

@@ -184,7 +184,7 @@ class PixelTerminal:
     def _draw(self, picture: np.ndarray, drawn: np.ndarray) -> None:
         """Draw at the cursor, and move the cursor to the top left.
 
-        Real terminals differ in where they leave it, so the program must not rely on its position.
+        Real terminals differ in where they leave the cursor, so the program must not rely on the cursor's position.
         """
         top, left = self._cells.cursor.y * self.cell[1], self._cells.cursor.x * self.cell[0]
         high, wide = np.minimum(picture.shape[:2], np.subtract(self._pixels.shape[:2], (top, left))).tolist()

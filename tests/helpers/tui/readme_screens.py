@@ -2,8 +2,8 @@
 
 An animated PNG shows how problems are found, fixed and verified.
 
-By hand: python -m tests.helpers.tui.readme_screens [NAME ...]. Before you commit the images, look at each of them, and
-at the same screens in 256 colours (tests.helpers.tui.pictures).
+Run by hand: `python -m tests.helpers.tui.readme_screens [NAME ...]`. Before you commit the images, look at each of
+them, and at the same screens in 256 colours (tests.helpers.tui.pictures).
 """
 
 from __future__ import annotations

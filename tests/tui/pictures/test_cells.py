@@ -1,4 +1,4 @@
-"""Tests of pictures in cells."""
+"""Tests of pictures that are drawn with characters."""
 
 from __future__ import annotations
 

@@ -46,8 +46,7 @@ def test_a_constant_is_a_line() -> None:
 
 
 def test_a_line_that_jumps_reads_as_one_line() -> None:
-    """`picture.charts.joined` extends two neighbouring columns with a vertical gap between them to the middle of the
-    gap."""
+    """`picture.charts.joined` extends two neighbouring columns to the middle of the vertical gap between them."""
     assert curve(np.array([0.0, 1.0]), 2, 2, ASCII).lines == [".:", ": "]
 
 
