@@ -1,4 +1,4 @@
-"""Tests of `meshqc picture`. PNGs are decoded with pillow.
+"""Tests of `meshqc picture`. PNGs are decoded with Pillow.
 
 The view is 1.05 times as high as the object (inspector/picture/camera.py).
 """

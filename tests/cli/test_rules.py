@@ -92,7 +92,7 @@ def test_a_mistake_in_the_rules_stops_at_once(demo: Path, tmp_path: Path) -> Non
 
 
 def test_rules_from_above_the_folder_are_named_everywhere(demo: Path, tmp_path: Path) -> None:
-    """The rules switch a check off. The user may not know of a rules file above the folder, so it is named."""
+    """The rules switch a check off. The user may not know of a rules file above the folder, so the file is named."""
     file, source = tmp_path / "meshqc.toml", tmp_path / "shots" / "manta"
     file.write_text(RULES)
     shutil.copytree(demo / "manta", source)

@@ -1,4 +1,4 @@
-"""Tests that other readers find the same in deliveries as in the source.
+"""Tests that other readers find the same values in deliveries as in the source.
 
 The readers are tinyobjloader for OBJ, trimesh for PLY, STL, OFF and GLB, usd-core for USD, and the reference library's
 binding for Alembic.

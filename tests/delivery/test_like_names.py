@@ -1,4 +1,4 @@
-"""Tests of conversions of textures and materials with similar names. Images are read with Pillow."""
+"""Tests of converting textures and materials that have similar names. Images are read with Pillow."""
 
 from __future__ import annotations
 

@@ -224,7 +224,7 @@ def test_a_material_that_a_frame_does_not_use_is_not_another_version(
 
 
 def frames_with_textures_of_their_own(folder: Path) -> dict[int, bytes]:
-    """Write three frames. The material of each has another colour and another texture. Return the textures."""
+    """Write three frames whose materials differ in colour and texture. Return the texture of each frame."""
     folder.mkdir()
     text = (
         "mtllib kelp.%04d.mtl\nv 0 0 0\nv 1 0 0\nv 1 1 %d\nvt 0 0\nvt 1 0\nvt 1 1\nusemtl kelp_blade\nf 1/1 2/2 3/3\n"

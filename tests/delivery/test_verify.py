@@ -1,4 +1,4 @@
-"""Tests of the comparison of findings before and after the fixes."""
+"""Tests of comparing the findings after the fixes with the findings before them."""
 
 from __future__ import annotations
 

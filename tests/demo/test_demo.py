@@ -44,7 +44,7 @@ def triangles(quads: Indices) -> Indices:
 
 
 def signed_areas(corners: Floats) -> Floats:
-    """Return the areas of planar quads, half the cross products of the diagonals. Counter-clockwise quads have positive
+    """Return the areas of planar quads: half the cross products of the diagonals. Counter-clockwise quads have positive
     areas."""
     one, other = corners[:, 2] - corners[:, 0], corners[:, 3] - corners[:, 1]
     return (one[:, 0] * other[:, 1] - one[:, 1] * other[:, 0]) / 2

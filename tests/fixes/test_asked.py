@@ -1,4 +1,4 @@
-"""Tests of fixes that need another parameter."""
+"""Tests of fixes that are refused because they need another parameter."""
 
 from __future__ import annotations
 

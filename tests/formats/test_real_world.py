@@ -1,7 +1,8 @@
 """Tests of irregular files that occur in practice.
 
 Every file has a peculiarity that was observed in public data. The expected values were worked out by hand from the OBJ
-format document (Appendix B1, version 3.0). An absent index counts as not given.
+format document (Appendix B1, version 3.0). An index that is malformed or out of range counts as
+absent.
 """
 
 from __future__ import annotations

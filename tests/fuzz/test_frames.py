@@ -1,6 +1,6 @@
 """Tests of frames that are broken at random. Two readers must agree on each frame.
 
-By hand: `python -m tests.helpers.fuzz.cases` tests a hundred thousand frames.
+To test a hundred thousand frames, run `python -m tests.helpers.fuzz.cases` by hand.
 """
 
 from __future__ import annotations

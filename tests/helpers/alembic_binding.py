@@ -22,7 +22,7 @@ _TIMEOUT = 300
 
 
 def written(seed: int, count: int, folder: Path) -> list[Path]:
-    """Write archives of random scenes with the binding and return their paths."""
+    """Write archives of random scenes with the reference library's binding, and return the archives' paths."""
     command = [sys.executable, "-m", MODULE, "write", str(seed), str(count), str(folder)]
     subprocess.run(command, check=True, timeout=_TIMEOUT)
     return [folder / f"{number}.abc" for number in range(count)]

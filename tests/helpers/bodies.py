@@ -366,7 +366,7 @@ def bouncing(shape: int, motion: int) -> Take:
     turned, height, first = turn(rng, 4.0), 1.5 * surface.diagonal, float(rng.uniform(11, 15))
 
     def above(time: float) -> float:
-        """Return the height. Each bounce is a parabola, three quarters as high as the previous bounce."""
+        """Return the height above the ground. Each bounce is a parabola, three quarters as high as the previous bounce."""
         high, lasts = height, first
         while time >= lasts and high > 1e-3 * height:
             time, high, lasts = time - lasts, 0.75 * high, lasts * np.sqrt(0.75)

@@ -77,7 +77,7 @@ def read(
 
 
 def seen_ink(mesh: Mesh, case: CaptionCase) -> np.ndarray:
-    """Return a mask of the pixels of the frame that show a letter, black on white, (height, width)."""
+    """Return which pixels of the frame show a letter, (height, width). The letters are black on white."""
     assert case.lettered is not None
     shot = case.lettered.shot
     quads = [np.array([corner[:2] for corner in face]) for face in mesh.faces]

@@ -72,7 +72,8 @@ def fixed(
     frames: tuple[int, ...] | None = None,
     **settings: Any,
 ) -> Fixed:
-    """Deliver one fix. Check that the source is unchanged and that no other file is left beside the delivery."""
+    """Apply one fix and deliver the result. Check that the source is unchanged, and that no other file is left beside the
+    delivery."""
     plan = plan_for(folder, files, fix, parameters, frames, **settings)
     delivery = deliver(plan, folder / "out")
     assert files_of(folder / "in") == dict(files)

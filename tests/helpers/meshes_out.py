@@ -1,4 +1,5 @@
-"""The tests' meshes in other formats, written by general-purpose libraries or by hand from the formats' documents."""
+"""The tests' meshes in other formats, written by general-purpose libraries, or by hand according to the
+documents of the formats."""
 
 from __future__ import annotations
 

@@ -50,7 +50,7 @@ class Mutation:
         plant: Makes the mutant.
         needs: The traits of a body that the defect relies on.
         level: The minimum severity of the finding.
-        share: Minimum fraction of the wrong frames that a verdict must name.
+        share: A verdict must name at least this fraction of the wrong frames.
         margin: Instead of a wrong frame, a verdict may name a frame at most this many frames before or after it.
     """
 
@@ -240,8 +240,8 @@ def off_the_cycle(shot: Shot, random: Random) -> Mutant:
 
 
 def one_vertex(size: float, first: bool = False) -> Callable[[Shot, Random], Mutant]:
-    """Return a function that moves one vertex by `size` times the diagonal, in the first frame if `first`; otherwise in
-    a frame that is not near an end."""
+    """Return a function that moves one vertex by `size` times the diagonal. If `first` is true, it does so in the first
+    frame; otherwise in a frame that is not near an end."""
 
     def plant(shot: Shot, random: Random) -> Mutant:
         index = 0 if first else anywhere(shot, random)
@@ -502,8 +502,8 @@ def without(suffix: str) -> Callable[[Shot, Random], Mutant]:
 
 
 def renamed_material(lasts: bool) -> Callable[[Shot, Random], Mutant]:
-    """Return a function that renames the material `skin` to `skin_1`, an equal material, in one frame, or to the end if
-    `lasts`."""
+    """Return a function that replaces the material `skin` with `skin_1`, a copy of it. It does so in one frame or, if
+    `lasts` is true, from one frame to the end."""
 
     def plant(shot: Shot, random: Random) -> Mutant:
         index = anywhere(shot, random)

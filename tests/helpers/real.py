@@ -55,7 +55,7 @@ class Expectation:
 
 @dataclass(frozen=True)
 class RealSequence:
-    """A folder with frames, and what is true of them. The fields are those of `expected.toml`."""
+    """A folder with a sequence, and what is true of the sequence. The fields are those of `expected.toml`."""
 
     folder: Path
     pattern: str

@@ -1,4 +1,4 @@
-"""Tests of the cost of worst-case faces in pictures and in the texture."""
+"""Tests of the time that worst-case faces take in pictures and in measurements of UVs."""
 
 from __future__ import annotations
 

@@ -29,8 +29,8 @@ def source(tmp_path_factory: pytest.TempPathFactory) -> Path:
 def started(words: list[str | Path], prepare: Callable[[], None], env: dict[str, str]) -> subprocess.Popen[str]:
     """Start a command.
 
-    If `prepare` limits the size of files, `env` must set PYTHONDONTWRITEBYTECODE, because Python would keep truncated
-    files of compiled modules.
+    If `prepare` limits the size of files, `env` must set PYTHONDONTWRITEBYTECODE. Otherwise, Python would keep
+    truncated compiled modules.
     """
     return subprocess.Popen(
         [sys.executable, "-m", "inspector", *map(str, words)],

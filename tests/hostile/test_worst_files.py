@@ -1,6 +1,6 @@
 """Tests of the worst files, each as frame 7 of ten.
 
-`tests.helpers.hostile.worst` makes them at full size. DEVELOPERS.md has the figures.
+`tests.helpers.hostile.worst` makes them at full size. DEVELOPERS.md lists their sizes and the expected results.
 """
 
 from __future__ import annotations

@@ -22,8 +22,8 @@ LINES = ("HARBOUR", "g\u00c4jQ")
 
 
 def opened(file: Path | None) -> tuple[CaptionFont, TTFont]:
-    """Return a font as captions use it, and the same font as fontTools reads it. None is the tool's own font, in
-    bold."""
+    """Return a font as captions use it, and the same font as fontTools reads it. None stands for the tool's own bold
+    font."""
     own = caption_font(file, None, Scope(Path(), ROOTS))
     folder = resources.files("font_source_sans_pro") / "files"
     data = (folder / "SourceSansPro-Bold.ttf").read_bytes() if file is None else file.read_bytes()
@@ -31,8 +31,8 @@ def opened(file: Path | None) -> tuple[CaptionFont, TTFont]:
 
 
 def bounds(font: TTFont, letter: str) -> tuple[float, float, float, float, float]:
-    """Return left, bottom, right and top of a letter's outline relative to the letter's origin, and its advance, in
-    ems."""
+    """Return the left, bottom, right and top of a letter's outline relative to the letter's origin, and the letter's
+    advance, in ems."""
     glyphs, name = font.getGlyphSet(), font.getBestCmap()[ord(letter)]
     pen = BoundsPen(glyphs)
     glyphs[name].draw(pen)

@@ -238,7 +238,7 @@ def letter_columns(case: CaptionCase) -> list[tuple[int, int]]:
 
 
 def test_letters_that_are_hidden_are_named(tmp_path: Path) -> None:
-    """From 20 units away, a screen one unit in front of the sheet hides a letter if it has 19/20 of the letter's size.
+    """From 20 units away, a screen one unit in front of the sheet hides a letter if the screen has 19/20 of its size.
     Without one of twelve letters, the text reads differently, although more than nine tenths of it are visible."""
     (whole,) = cases_of(tmp_path / "whole", SHEET, Version("a", ("HHHHHHHHHHHH",), colour=(0, 0, 0)), view=VIEW)
     assert whole.reading is not None

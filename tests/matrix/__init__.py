@@ -1,1 +1,1 @@
-"""Tests of defects that are planted into healthy bodies."""
+"""Tests of defects that are planted in healthy bodies."""

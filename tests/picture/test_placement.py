@@ -1,4 +1,4 @@
-"""Tests of the placement of a frame before and after a fix in one picture."""
+"""Tests of the placement with which one picture can show a frame before and after a fix."""
 
 from __future__ import annotations
 

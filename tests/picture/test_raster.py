@@ -106,8 +106,8 @@ def test_crossing_triangles_change_place_where_they_cross() -> None:
 
 
 def test_depth_and_weights_with_perspective() -> None:
-    """By hand: an edge runs from depth 1 to depth 3. At its middle in the picture, the depth is the harmonic mean, 1.5,
-    at a quarter of the edge's length in space (Heckbert 1989, section 3)."""
+    """An edge runs from depth 1 to depth 3. The point that is at its middle in the picture has the harmonic mean of the
+    depths, 1.5, and is at a quarter of the edge's length in space (Heckbert 1989, section 3)."""
     corners = np.array([[[0.0, 0.0, 1.0], [9.0, 0.0, 3.0], [0.0, 9.0, 1.0]]])
     raster = rasterise(corners, 9, 9)
     assert raster.depth[0, 4] == pytest.approx(1.0 / (0.5 / 1.0 + 0.5 / 3.0))

@@ -125,7 +125,7 @@ def test_the_shape_test_can_fail(everything: Any) -> None:
 
 
 def test_counts_and_boxes_agree_with_a_plain_recount(everything: Any, demo: Path) -> None:
-    """Each element has a line of its own (OBJ Appendix B1 v3.0). The lines are counted without code of the tool."""
+    """Each element has a line of its own (OBJ Appendix B1 v3.0). The lines are counted without the tool's code."""
     checked = 0
     for sequence in everything["sequences"]:
         if sequence["name"] == "manta_broken":

@@ -37,7 +37,7 @@ At 96 pixels per inch (CSS, "absolute lengths"), A4 paper is 794 pixels wide.
 
 @pytest.fixture(scope="module")
 def browser() -> Iterator[Any]:
-    """Start Chromium. Without Chromium, fail instead of skipping the tests, which run only on request."""
+    """Start Chromium. If it is missing, the tests fail and are not skipped, because they run only on request."""
     from playwright.sync_api import sync_playwright
 
     chromium = shutil.which("chromium")

@@ -1,4 +1,4 @@
-"""Tests of all steps in a real terminal, by keyboard only."""
+"""Tests of all steps in a real terminal, with the keyboard only."""
 
 from __future__ import annotations
 

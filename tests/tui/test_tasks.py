@@ -27,7 +27,8 @@ class Task:
 
     Attributes:
         keys: The keys to press, with Textual's names.
-        before: Number of keys that the task took in the first version of these screens. None if it was impossible.
+        before: Number of keys that the task took in the first version of these screens. None if the task was
+            impossible.
         shown: Words on the screen when the task is done.
     """
 

@@ -62,7 +62,7 @@ def test_refusals(tmp_path: Path, files: dict[str, bytes], reason: str) -> None:
 
 
 def test_a_library_that_is_not_delivered_has_no_textures_to_repair(tmp_path: Path) -> None:
-    """The frames name the library with a wrong path, so it is delivered only if `share-library` is applied."""
+    """The frames name the library with a wrong path, so the library is delivered only if `share-library` is applied."""
     elsewhere = {
         name: data.replace(b"mtllib manta.mtl", b"mtllib Export\\MANTA.MTL") for name, data in shot_with(DEAD).items()
     }

@@ -129,7 +129,8 @@ def test_refusals(tmp_path: Path, parameters: dict[str, object], settings: dict[
 
 
 def test_a_unit_that_changes_within_the_sequence_is_refused(tmp_path: Path) -> None:
-    """A factor that corrects frames 1 to 3 would spoil the other frames. A factor that the user states is applied."""
+    """A factor that corrects frames 1 to 3 would spoil the other frames. If the user states a factor, it is applied
+    nevertheless."""
     files = shot(dict.fromkeys((1, 2, 3), in_centimetres))
     with pytest.raises(Refusal, match="would give frames 4-12 a wrong size"):
         plan_for(tmp_path / "a", files, "scale", size=4.0)

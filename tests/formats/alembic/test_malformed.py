@@ -1,6 +1,6 @@
 """Tests of malformed archives.
 
-Sources: the reference library's layout, and a list of 25 cases that were tried with that library.
+Sources: the layout that Alembic's reference library uses, and a list of 25 cases that were tried with that library.
 """
 
 from __future__ import annotations

@@ -1,4 +1,4 @@
-"""Tests of frames without their text, compared with frames made from the whole text."""
+"""Tests of frames that don't keep their whole text, compared with frames that are read from the whole text."""
 
 from __future__ import annotations
 

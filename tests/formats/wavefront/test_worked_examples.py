@@ -144,7 +144,7 @@ f 1/1 2/2 3/3 4/4
 
 @dataclass(frozen=True)
 class Example:
-    """An example from the document, and its measures.
+    """An example from the format document, and its measures.
 
     Attributes:
         text: The text of the file.

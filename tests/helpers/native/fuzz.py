@@ -1,8 +1,7 @@
 """Compare each function of the native core with plain Python on random cases, with buffers of exactly the needed size.
 
-By hand: python -m tests.helpers.native.fuzz [--cases 100000] [--seed N]
-
-Under the sanitizers: tests/native/sanitize.py
+Run by hand: `python -m tests.helpers.native.fuzz [--cases 100000] [--seed N]`. To run it with the sanitizers, use
+tests/native/sanitize.py.
 """
 
 from __future__ import annotations
@@ -76,7 +75,7 @@ def run_mutations(cases: int, seed: int) -> int:
 
 
 def check_numbers(keyword: bytes, text: bytes) -> int:
-    """Check the numbers that the core reads against `float`, and return how many lines it read.
+    """Compare the numbers that the core reads with those that `float` gives, and return how many lines the core read.
 
     The core may stop only at a line that isn't regular, that has an exponent, or that has a number above 1e250.
     """
@@ -95,7 +94,7 @@ def check_numbers(keyword: bytes, text: bytes) -> int:
 
 
 def check_faces(text: bytes) -> int:
-    """Check the faces that the core reads against `int`, and return how many lines it read.
+    """Compare the faces that the core reads with those that `int` gives, and return how many lines the core read.
 
     The core may stop only at a line that isn't regular.
     """

@@ -1,4 +1,4 @@
-"""A screen split into what is painted: dots, runs of letters, and a grid of parts of cells."""
+"""A screen, split into the elements to paint: dots, runs of letters, and a grid of the parts of cells."""
 
 from __future__ import annotations
 

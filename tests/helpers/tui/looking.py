@@ -1,4 +1,4 @@
-"""A screen that is opened on a frame, and its picture as text."""
+"""A screen that is opened on a frame, and the screen's picture as text."""
 
 from __future__ import annotations
 

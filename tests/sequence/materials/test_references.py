@@ -98,8 +98,8 @@ def test_an_absolute_path_inside_is_near(place: Place) -> None:
 
 
 def test_a_backslash_is_never_as_written(place: Place) -> None:
-    """POSIX allows a backslash in a file name (POSIX.1-2017, 3.170 Filename), but other systems read it as a separator
-    of folders."""
+    """POSIX allows a backslash in a file name (POSIX.1-2017, 3.170 Filename), but other systems read it as a path
+    separator."""
     (place.root / "lib" / "a\\b.png").write_bytes(b"")
     target = place.map(b"a\\b.png")
     assert (target.status, target.how) == (Status.NEAR, "written with backslashes")
