@@ -1,4 +1,4 @@
-"""Tests of fixes that change the rows before faces with relative indices."""
+"""Tests of fixes that add or remove `v`, `vt` or `vn` lines before faces with relative indices."""
 
 from __future__ import annotations
 
@@ -19,7 +19,7 @@ _CORNER = re.compile(rb"\d+(?:/\d*)*")
 
 
 def counted_back(text: bytes) -> bytes:
-    """Return the file with relative indices. The last row before a face is -1 (OBJ specification, appendix B1)."""
+    """Return the file with relative indices. The last row before a face has the index -1 (OBJ specification, B1)."""
     rows = {b"v": 0, b"vt": 0, b"vn": 0}
     lines = []
     for line in text.splitlines(keepends=True):

@@ -34,7 +34,7 @@ ASKS: dict[str, tuple[Files, dict[str, object]]] = {
 }
 """For each fix, files for which it needs another parameter, and the parameters that are already stated."""
 EXAMPLES = {"every-nth", "retime", "scale", "offset:x=0,y=-1.5,z=0", "uv-turn", "uv-mirror"}
-"""Fixes and options that are no answers to a refusal, because they are only examples or would override what the fix
+"""Fixes and options that are not answers to a refusal, because they are only examples or would override what the fix
 found."""
 
 

@@ -34,7 +34,8 @@ Kept = Callable[[Mesh], bool]
 Row = tuple[Any, "Kept | str"]
 """A file, or a function that makes it, and the expected result.
 
-The result is a function that checks the mesh or, if the data is lost, a part of the sentence about the loss.
+If the data is kept, the result is a function that checks the mesh. If the data is lost, the result is a part of the
+sentence about the loss.
 """
 
 

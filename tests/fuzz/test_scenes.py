@@ -1,6 +1,7 @@
 """Tests of every operation on random small scenes, and of random deliveries.
 
-By hand: `python -m tests.helpers.fuzz.scenes` and `python -m tests.helpers.fuzz.deliveries` test thousands.
+To test thousands of cases, run `python -m tests.helpers.fuzz.scenes` and `python -m tests.helpers.fuzz.deliveries` by
+hand.
 """
 
 from __future__ import annotations

@@ -1,4 +1,4 @@
-"""Run the Python binding of the reference library in a separate process.
+"""Run the Python binding of Alembic's reference library in a separate process.
 
 Damaged files can crash the binding, so it is never loaded into the process of the tests.
 

@@ -204,7 +204,7 @@ def dressed_take(surface: Surface, place: Place, frames: int = 36, normals: bool
 
 
 def turn(rng: np.random.Generator, degrees: float) -> Callable[[float], Floats]:
-    """Return a function that gives the matrix (3, 3) of a turn about a fixed axis at a given time."""
+    """Return a function that gives, for a time, the matrix (3, 3) of a body that turns about a fixed axis."""
     axis = rng.normal(size=3)
     x, y, z = axis / np.linalg.norm(axis)
     cross = np.array([[0, -z, y], [z, 0, -x], [-y, x, 0]])
@@ -366,7 +366,7 @@ def bouncing(shape: int, motion: int) -> Take:
     turned, height, first = turn(rng, 4.0), 1.5 * surface.diagonal, float(rng.uniform(11, 15))
 
     def above(time: float) -> float:
-        """Return the height above the ground. Each bounce is a parabola, three quarters as high as the previous bounce."""
+        """Return the height above ground. Each bounce is a parabola, three quarters as high as the previous bounce."""
         high, lasts = height, first
         while time >= lasts and high > 1e-3 * height:
             time, high, lasts = time - lasts, 0.75 * high, lasts * np.sqrt(0.75)

@@ -72,7 +72,7 @@ def fixed(
     frames: tuple[int, ...] | None = None,
     **settings: Any,
 ) -> Fixed:
-    """Apply one fix and deliver the result. Check that the source is unchanged, and that no other file is left beside the
+    """Apply one fix and deliver the result. Check that the source is unchanged and that nothing else is left beside the
     delivery."""
     plan = plan_for(folder, files, fix, parameters, frames, **settings)
     delivery = deliver(plan, folder / "out")

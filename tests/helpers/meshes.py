@@ -100,7 +100,7 @@ def mapped(positions: Floats, faces: Iterable[Sequence[int]], uvs: Floats) -> Me
 
 
 def torus(around: int, across: int, large: float = 2.0, small: float = 0.7) -> Mesh:
-    """Return a torus of `around` x `across` quads. Its UVs have a seam in both directions."""
+    """Return a torus of `around` x `across` quads. Its UVs have a seam in each direction."""
     u, w = np.meshgrid(np.arange(around), np.arange(across), indexing="ij")
     a, b = 2 * np.pi * u.ravel() / around, 2 * np.pi * w.ravel() / across
     ring = large + small * np.cos(b)

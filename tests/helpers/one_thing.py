@@ -82,7 +82,7 @@ def every(change: Callable[[bytes], bytes], files: Files | None = None) -> Files
 
 
 def same_form(inspection: Inspection, check: str, kind: str) -> None:
-    """Check that a check has exactly one finding, which is of this kind and has locations only in frame 5."""
+    """Check that a check has exactly one finding, and that it is of this kind and has locations only in frame 5."""
     finding = finding_of(inspection, check)
     assert finding.numbers["kind"] == kind
     assert {where.file.raw for where in finding.where} == {b"manta.0005.obj"}

@@ -40,7 +40,8 @@ def shot(edits: Mapping[int, Callable[[Mesh], Mesh]] | None = None, numbers: Ite
 
 
 def invented(path: str, data: bytes, way: str) -> Files:
-    """Return a receipt in which the frame `path`, with the content `data`, was made by "hold" or "blend" (`way`)."""
+    """Return a receipt that states that the frame `path`, with the content `data`, was made by "hold" or "blend"
+    (`way`)."""
     entry = {"path": path, "invented": way, "after": hashlib.sha256(data).hexdigest()}
     return {RECEIPT_NAME: json.dumps({"files": [entry]}).encode()}
 
@@ -83,8 +84,8 @@ def look_at_all(folder: Path, files: Mapping[str, bytes], **settings: Any) -> Fo
 
 
 def well_formed(finding: Finding) -> None:
-    """Check that the finding's check declares its fixes and its severity or a higher one, that its frames are sorted
-    and unique, and that it has no more places than allowed."""
+    """Check that a finding agrees with what its check declares: the fixes, and the severity or a higher severity. Also
+    check that the frames are sorted and unique, and that no more locations are kept than allowed."""
     check = check_by_id(finding.check)
     assert finding.severity <= check.severity
     assert set(finding.fixes) <= set(check.fixes)

@@ -1,6 +1,7 @@
 """Tests of third-party models, which are fetched by package name and never committed.
 
-By hand: `pytest -m others`. The counts of an OBJ are compared with those of tinyobjloader, if it can judge the file.
+Run by hand: `pytest -m others`. The counts of an OBJ are compared with those of tinyobjloader if tinyobjloader can
+judge the file.
 """
 
 from __future__ import annotations

@@ -130,7 +130,7 @@ def usd_shot(folder: Path) -> Path:
 
 
 def test_a_layer_of_a_stage(tmp_path: Path, monkeypatch: pytest.MonkeyPatch) -> None:
-    """OpenUSD opens layers itself, without our functions for opening files."""
+    """OpenUSD opens layers itself, without using our functions for opening files."""
     folder, outside = usd_shot(tmp_path / "in"), usd_shot(tmp_path / "outside")
     assert len(open_animation(folder / "kelp.usda").meshes) == 1
     usual = Sdf.Layer.FindOrOpen

@@ -420,8 +420,8 @@ def test_letters_behind_the_lantern_of_the_buoy(demo: Path, number: int) -> None
 
 
 def _letters(case: CaptionCase) -> tuple[np.ndarray, list[int]]:
-    """Return the number of the letter at each pixel of the texture, (h, w), 0 for none, and the letters' numbers in
-    reading order."""
+    """Return, for each pixel of the texture, (h, w), the number of the letter there, or 0 if there is none. Also return
+    the letters' numbers in reading order."""
     assert case.lettered is not None
     assert case.box is not None
     assert case.base is not None

@@ -99,7 +99,7 @@ def test_aside_and_aslant_it_is_what_the_camera_projects(tmp_path: Path) -> None
 
 
 def test_the_surface_hides_itself(tmp_path: Path) -> None:
-    """The box extends from x = -1.6 to x = 1.6. A screen at z = 1 with x < 0 hides exactly its left half."""
+    """The box extends from x = -1.6 to x = 1.6. A screen at z = 1 with x < 0 hides exactly the box's left half."""
     found = seen(tmp_path, with_screen(SHEET, -5, 0), with_screen(SHEET, -9, -7), with_screen(SHEET, -5, 0.4))
     assert found.facing.tolist() == [1, 1, 1]
     assert found.hidden[:2] == pytest.approx([0.5, 0])

@@ -159,7 +159,8 @@ def test_a_file_that_changed_meanwhile_is_named(tmp_path: Path) -> None:
 
 
 def test_density_for_a_picture(tmp_path: Path) -> None:
-    """A pinhole camera with the field of view a sees, at distance d, a height of 2 d tan(a / 2) (projective geometry)."""
+    """At distance d, a pinhole camera shows a height of 2 d tan(a / 2), where a is its field of view (projective
+    geometry)."""
     moved = SHEET.edit(positions=np.add(SHEET.positions, [0, 0, 2]))
     series = series_of(tmp_path, {1: SHEET, 2: moved})
     assert density_to_fill(series, 1920, RIGHT) == pytest.approx(120)

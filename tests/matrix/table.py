@@ -1,6 +1,6 @@
 """Print tables of the mutation matrix: the defects that are found, and the false alarms.
 
-By hand: `python -m tests.matrix.table [--jobs N]` takes a few minutes. It also prints which results are worse than
+Run by hand, which takes a few minutes: `python -m tests.matrix.table [--jobs N]`. It also prints which results are worse than
 those in `not_right_today.toml`, and then, with --write, rewrites this file.
 """
 

@@ -1,8 +1,8 @@
 """Find changes to thresholds that no test notices.
 
-By hand: `python -m tests.matrix.thresholds [NAME ...]`. Every threshold that a check declares is halved and doubled.
-For each change, the tests that read the threshold run until one of them fails, or until BUDGET is spent: first the
-tests that read few thresholds, then the tests of the checks that declare the threshold, and then the fastest tests.
+Run by hand: `python -m tests.matrix.thresholds [NAME ...]`. Every threshold that a check declares is halved and
+doubled. For each change, the tests that read the threshold run until one of them fails, or until BUDGET is spent. Tests
+that read few thresholds run first, then the tests of the checks that declare the threshold, and then the fastest tests.
 """
 
 from __future__ import annotations
@@ -30,7 +30,7 @@ FACTORS = (0.5, 2.0)
 JUDGING = ("tests/checks", "tests/sequence/materials", "tests/sequence/measure", "tests/surface")
 """Folders with tests that judge findings."""
 NOT_JUDGING = "tests/checks/base/test_registry.py"
-"""Module in the folders of JUDGING that doesn't judge findings: its texts contain the value of every threshold."""
+"""Module in the folders of JUDGING that doesn't judge findings. It reads every threshold, to check texts."""
 FEW = 5
 """A test that reads at most this many thresholds was probably written for one of them."""
 BUDGET = 20.0
@@ -57,7 +57,7 @@ class Trial:
 
     @pytest.hookimpl(wrapper=True)
     def pytest_fixture_setup(self, fixturedef: pytest.FixtureDef[Any]) -> Iterator[None]:
-        """Record the thresholds that a fixture reads for every test that uses the fixture, not only for the first."""
+        """If a fixture reads a threshold, record this for every test that uses the fixture, not only for the first."""
         before = set(self._read)
         self._read.clear()
         try:
@@ -141,8 +141,8 @@ class Trial:
 
 
 def in_processes(work: Callable[[Any], Any], tasks: Iterable[Any], jobs: int) -> Iterator[tuple[Any, Any]]:
-    """Run each task in a forked process, `jobs` at a time. Yield it with the result of `work`, converted to JSON and
-    back."""
+    """Run each task in a forked process, `jobs` at a time. Yield each task with the result of `work`, which is converted
+    to JSON and back."""
     left, running = list(enumerate(tasks)), {}
     with tempfile.TemporaryDirectory() as place:
         while left or running:

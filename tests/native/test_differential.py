@@ -43,10 +43,10 @@ Result = TypeVar("Result")
 Both = Callable[[Callable[[], Result]], tuple[Result, Result]]
 
 SUMS = 1e-13
-"""Maximum relative difference of two sums of up to a million positive terms that are added in different orders.
+"""Maximum relative difference between two sums of up to a million positive terms that are added in different orders.
 
-At worst, NumPy's pairwise sums are off by fewer than 300 roundings of 1.1e-16, and the native core's sums of 256 terms
-at a time by fewer than 4,200. In practice, both are off by about ten.
+At worst, NumPy's pairwise sums are off by fewer than 300 roundings of 1.1e-16, and the native core's sums, which add
+256 terms at a time, by fewer than 4,200. In practice, both are off by about ten.
 """
 
 

@@ -46,7 +46,8 @@ def test_random_triangles_as_brute_force(step: float, perspective: bool) -> None
 
 def test_too_much_to_draw_is_drawn_in_blocks(monkeypatch: pytest.MonkeyPatch) -> None:
     """Each of 64 triangles covers 9,600 pixels, half of a picture of 160 x 120. Only a tenth of this work is allowed,
-    so the blocks are ceil(sqrt(10)) = 4 pixels wide, and equal the pixels of a picture of 40 x 30."""
+    so the picture consists of blocks that are ceil(sqrt(10)) = 4 pixels wide. The blocks equal the pixels of a picture
+    of 40 x 30."""
     corners = np.tile(np.array([[0.0, 0.0, 5.0], [160.0, 0.0, 5.0], [0.0, 120.0, 5.0]]), (64, 1, 1))
     corners[:, :, 2] += np.arange(64)[::-1, None]
     monkeypatch.setattr("inspector.picture.fragments.FRAGMENTS", 64 * 9600 // 10)

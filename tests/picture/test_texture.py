@@ -53,7 +53,7 @@ def test_pixel_centres_give_the_pixels_and_the_picture_repeats(smooth: bool) -> 
 
 
 def test_between_centres_colours_blend_also_over_the_edge() -> None:
-    """By hand: one colour is the mean of the last and the first pixel of the upper row; the other, the mean of four
+    """One colour is the mean of the last and the first pixel of the upper row. The other colour is the mean of four
     pixels."""
     edge = sampled(TEXTURE, np.array([[1.0, 0.75], [0.25, 0.5]]))
     assert edge[0].tolist() == ((TEXTURE[0, 3].astype(int) + TEXTURE[0, 0]) // 2).tolist()

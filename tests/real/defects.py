@@ -1,7 +1,7 @@
-"""Plant defects into sequences from outside the project, one at a time, and count how many are reported correctly.
+"""Plant defects in sequences from outside the project, one at a time, and count how many are reported correctly.
 
-By hand: `MESHQC_REAL=FOLDER python -m tests.real.defects [NAME ...]` takes many minutes. NAMEs are the folders to
-judge; by default, all. No file is written.
+Run by hand, which takes many minutes: `MESHQC_REAL=FOLDER python -m tests.real.defects [NAME ...]`. NAMEs are the
+folders to judge; by default, all folders are judged. No file is written.
 """
 
 from __future__ import annotations

@@ -1,7 +1,7 @@
 """Print the findings of real sequences, one per line, so that a person can judge each of them.
 
-By hand: `MESHQC_REAL=FOLDER python -m tests.real.findings [FOLDER ...]`. FOLDERs are the folders to inspect; by
-default, all. No file is written.
+Run by hand: `MESHQC_REAL=FOLDER python -m tests.real.findings [PATH ...]`. PATHs are the folders to inspect; by
+default, all folders in FOLDER are inspected. No file is written.
 """
 
 from __future__ import annotations

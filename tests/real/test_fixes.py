@@ -1,4 +1,4 @@
-"""Tests of fixes of sequences from outside the project. By hand: `MESHQC_REAL=FOLDER pytest -m real`."""
+"""Tests of the fixes on sequences from outside the project. Run by hand: `MESHQC_REAL=FOLDER pytest -m real`."""
 
 from __future__ import annotations
 

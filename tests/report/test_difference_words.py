@@ -1,4 +1,4 @@
-"""Tests of the words for differences."""
+"""Tests of the words that describe a difference between two frames."""
 
 from __future__ import annotations
 

@@ -1,6 +1,6 @@
 """Tests of the HTML page in a real Chromium.
 
-The tests need Debian's package `chromium` and the extra `browser`. By hand: pytest -m browser.
+The tests need Debian's package `chromium` and the extra `browser`. Run by hand: `pytest -m browser`.
 """
 
 from __future__ import annotations

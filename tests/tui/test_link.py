@@ -1,4 +1,4 @@
-"""Tests of a link that measures its speed."""
+"""Tests of measuring the speed of the link to the terminal."""
 
 from __future__ import annotations
 

@@ -1,4 +1,4 @@
-"""Tests of fixes that are chosen by key."""
+"""Tests of fixes that are chosen with a key."""
 
 from __future__ import annotations
 

@@ -158,7 +158,7 @@ def test_the_blend_touches_positions_alone_where_there_are_no_normals(tmp_path: 
 
 
 def test_normals_are_blended_by_corner_and_have_length_one() -> None:
-    """By hand: halfway between a normal and the same normal turned by 90 degrees is the normal turned by 45 degrees."""
+    """Halfway between a normal and the same normal turned by 90 degrees is the normal turned by 45 degrees."""
     a = read_frame(b"v 0 0 0\nv 1 0 0\nv 0 1 0\nvn 0 0 1\nf 1//1 2//1 3//1\n")
     b = read_frame(b"v 0 0 0\nv 1 0 0\nv 0 1 0\nvn 9 9 9\nvn 0 1 0\nf 1//2 2//2 3//2\n")
     half = blend([a, b], [0.5, 0.5])

@@ -20,7 +20,7 @@ def test_the_statement_changes_and_the_options_stay(tmp_path: Path) -> None:
 
 
 def test_a_colour_image_in_the_normal_slot(tmp_path: Path) -> None:
-    """`-bm` scales the relief of a normal map, so it is removed."""
+    """`-bm` is removed, because it scales the relief of a normal map and has no meaning for a colour image."""
     result = fixed(tmp_path, with_library("Kd 1 1 1", "norm -bm 2 skin.png"), "colour-map-statement")
     assert result.after["manta.mtl"] == library("Kd 1 1 1", "map_Kd skin.png")
     assert result.delivery.proof.clean

@@ -1,4 +1,4 @@
-"""Tests of archives that the reference library's binding writes or reads. All values must be equal."""
+"""Tests of archives that the binding of Alembic's reference library writes or reads. All values must be equal."""
 
 from __future__ import annotations
 

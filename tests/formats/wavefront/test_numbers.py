@@ -91,7 +91,7 @@ def check(text: bytes, keyword: bytes = b"v", least: int = 3, most: int = 7) -> 
 
 
 def block(tokens: list[bytes], columns: int = 3, lines: int = 60, keyword: bytes = b"v", end: bytes = b"\n") -> bytes:
-    """Return lines of numbers, by default enough for the fast code."""
+    """Return lines of numbers. By default, there are enough lines for the fast code to be used."""
     many = tokens * (lines * columns // len(tokens) + 1)
     rows = [many[start : start + columns] for start in range(0, lines * columns, columns)]
     return b"".join(keyword + b" " + b" ".join(row) + end for row in rows)

@@ -1,4 +1,4 @@
-"""Tests of lines of extreme length, as a broken writer or an attacker may write (no source)."""
+"""Tests of lines of extreme length, as a broken writer or an attacker may write them (no source)."""
 
 from __future__ import annotations
 

@@ -48,7 +48,7 @@ SIXTEENTH = 2 * np.pi / 16
 def circle(turns: Sequence[float]) -> Files:
     """Return a shot of the wing on a circle with a radius of 9 units.
 
-    `turns` contains its position for each frame, in sixteenths of a turn.
+    `turns` contains the wing's position on the circle for each frame, in sixteenths of a turn.
     """
     return move(lambda n: [9 * np.cos(turns[n] * SIXTEENTH), 9 * np.sin(turns[n] * SIXTEENTH), 0], range(len(turns)))
 

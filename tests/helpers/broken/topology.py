@@ -9,7 +9,7 @@ from tests.helpers.surfaces import with_corners, with_face
 
 
 def torn(mesh: Mesh) -> Mesh:
-    """Move one corner of face 7 to another vertex, so that its two edges there become boundary edges."""
+    """Move one corner of face 7 to another vertex, so that the corner's two edges become boundary edges."""
     return with_corners(mesh, [(6, 1, 0)])
 
 

@@ -1,6 +1,6 @@
-"""A case of the fuzzing of frames, which checks properties that hold for any content of a file.
+"""Fuzz the reading of frames: each case checks properties that hold for any content of a file.
 
-By hand: python -m tests.helpers.fuzz.cases [--cases 100000] [--seed N]
+Run by hand: `python -m tests.helpers.fuzz.cases [--cases 100000] [--seed N]`
 """
 
 from __future__ import annotations

@@ -27,7 +27,7 @@ class PlainFrame:
     """The content of a file as lists.
 
     Attributes:
-        faces: The corners of each face, as indices that start at 0; -1 is absent.
+        faces: The corners of each face, as indices that start at 0; -1 stands for an absent index.
         materials: The material of each face; None before the first usemtl.
     """
 

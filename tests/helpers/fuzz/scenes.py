@@ -1,6 +1,6 @@
 """Small random scenes, sound and degenerate, for tests of everything that reads a sequence.
 
-By hand: python -m tests.helpers.fuzz.scenes [--cases 20000] [--seed N] [--first CASE]
+Run by hand: `python -m tests.helpers.fuzz.scenes [--cases 20000] [--seed N] [--first CASE]`
 """
 
 from __future__ import annotations

@@ -163,7 +163,7 @@ def check_blocks(rng: random.Random, keyword: bytes, text: bytes) -> None:
 
 
 def check_mesh(rng: random.Random) -> None:
-    """Compare the measurements of a random mesh with plain Python. Indices out of range must do no harm."""
+    """Compare the core's measurements of a random mesh with those of plain Python. Invalid indices must do no harm."""
     one = mesh(rng)
     positions = np.array(one.positions)
     flags = np.zeros(len(one.offsets) - 1, np.uint8)
@@ -243,7 +243,7 @@ def _check_layout(
     vt: npt.NDArray[np.int32],
     positions: npt.NDArray[np.float64],
 ) -> None:
-    """Compare the bounding box and the flags of faces in UV space with NumPy.
+    """Compare the bounding box and the flags of faces in UV space with those that NumPy gives.
 
     In each row of the grid, the steps that `add_layers` adds must have the sum 0.
     """
@@ -289,7 +289,7 @@ def _must_raise(error: type[Exception], function: Callable[..., object], *argume
 
 
 def _check_connections(offsets: npt.NDArray[np.int64], v: npt.NDArray[np.int32], vertices: int) -> None:
-    """Compare the sorted sides of faces with plain Python.
+    """Compare the sides of faces, as the core sorts them, with those that plain Python sorts.
 
     Linked faces must be in the same component. Neighbours must be indices of existing vertices.
     """

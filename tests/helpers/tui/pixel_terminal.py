@@ -228,7 +228,7 @@ class PixelTerminal:
 
 
 def driver_on(terminal: PixelTerminal) -> type[HeadlessDriver]:
-    """Return a driver class that writes to this terminal, and queries it at the start as on a real terminal."""
+    """Return a driver class that writes to this terminal, and at the start queries it as it would a real terminal."""
 
     class TerminalDriver(HeadlessDriver):
         is_headless = False

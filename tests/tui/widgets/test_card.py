@@ -1,4 +1,4 @@
-"""Tests of cards with an incomplete list."""
+"""Tests of cards that list only some of a finding's locations."""
 
 from __future__ import annotations
 

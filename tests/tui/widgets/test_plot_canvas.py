@@ -1,4 +1,4 @@
-"""Tests of curves in cells."""
+"""Tests of curves that are drawn with characters."""
 
 from __future__ import annotations
 
