@@ -238,7 +238,7 @@ def smooth(shape: int, motion: int) -> Take:
 
 
 def fast(shape: int, motion: int) -> Take:
-    """Return a body that flaps and flies along a curve, by about 0.5 to 1.5 times its diagonal per frame."""
+    """Return a body that flaps, and flies along a curve at about 0.5 to 1.5 times its diagonal per frame."""
     surface, rng = any_surface(shape), np.random.default_rng([motion, 17])
     flapping = Waves(rng, 0.12 * surface.diagonal, surface.diagonal, 9.0)
     speed, across = drift(rng, rng.uniform(0.5, 1.5) * surface.diagonal), drift(rng, 4.0 * surface.diagonal)

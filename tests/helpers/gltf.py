@@ -62,5 +62,5 @@ def scene(primitives: list[dict[str, Any]], **node: Any) -> dict[str, Any]:
 
 
 def nowhere(uri: str) -> bytes:
-    """Refuse every URI, to read a file that needs no other file."""
+    """Refuse every URI. This is for reading a file that needs no other file."""
     raise AssertionError(uri)

@@ -21,7 +21,8 @@ class Mesh:
 
     Attributes:
         positions: Positions of the vertices, (n, 3).
-        faces: The corners of each face. A corner is (v, vt, vn), with indices that start at 0; -1 is absent.
+        faces: The corners of each face. A corner is (v, vt, vn), with indices that start at 0; -1 stands
+            for an absent index.
         uvs: UVs, (m, 2).
         normals: Normals, (k, 3).
         head: Lines before the vertices.
@@ -44,7 +45,7 @@ class Mesh:
         return replace(self, **changes)
 
     def text(self, decimals: int = 6) -> bytes:
-        """Return the mesh as an OBJ file, cached."""
+        """Return the text of the mesh as an OBJ file. The text is cached."""
         if decimals not in self._texts:
             self._texts[decimals] = self._written(decimals)
         return self._texts[decimals]

@@ -269,7 +269,7 @@ def patch(shot: Shot, positions: Floats, random: Random) -> Floats:
 
 
 def third(shot: Shot, positions: Floats, random: Random) -> Floats:
-    """Displace a third of the vertices, around a random vertex, by the same distance."""
+    """Displace the third of the vertices that is nearest to a random vertex, all by the same distance."""
     away = np.linalg.norm(positions - positions[random.integers(len(positions))], axis=1)
     moved = positions.copy()
     moved[away <= np.quantile(away, 1 / 3)] += 0.3 * shot.diagonal * unit(random)

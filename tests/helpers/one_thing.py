@@ -39,7 +39,7 @@ def broken(
         **settings: Settings of the inspection.
 
     Returns:
-        All findings on the files, and their inspection.
+        All findings about the files, and the inspection.
     """
     usual = good is None and not settings
     skipped = (

@@ -53,8 +53,8 @@ def seen_uvs(corners: Array, uvs: Array, eye: Array, target: Array, degrees: flo
 
 
 def shown(image: Array, uvs: Array) -> Array:
-    """Return the pixels of an image (h, w, ...) that are nearest to UVs (..., 2); 0 if a UV is NaN. The top row comes
-    first."""
+    """Return, for each of the UVs (..., 2), the nearest pixel of an image (h, w, ...); 0 if the UV is NaN. The image
+    starts with the top row."""
     height, width = image.shape[:2]
     known = np.isfinite(uvs).all(axis=-1)
     u, v = np.where(known[..., None], uvs, 0.0).transpose(2, 0, 1)

@@ -1,7 +1,7 @@
 """Tests of the legibility of lettering on sheets in front of a pinhole camera.
 
-In a picture H pixels high with a vertical field of view a, a length l at distance d, at right angles to the line of
-sight, is l H / (2 d tan(a / 2)) pixels long (projective geometry).
+At distance d, a length l at right angles to the line of sight is l H / (2 d tan(a / 2)) pixels long in the picture
+(projective geometry). H is the height of the picture in pixels, and a is the vertical field of view.
 """
 
 from __future__ import annotations

@@ -60,7 +60,7 @@ def test_a_floor_is_seen_from_above_and_a_ceiling_from_below_with_the_viewers_ri
 
 
 def test_sides_have_words_for_any_up_axis() -> None:
-    """With z up and -y to the front, +x is to the right: the cross product of up and front."""
+    """With z up and -y to the front, the cross product of up and front, +x, is to the right."""
     assert side_of("right", Upright()) == side_of("right", Z_UP) == (1, 0, 0)
     assert side_of("below", Z_UP) == (0, 0, -1)
     assert side_of("back", Z_UP) == (0, 1, 0)

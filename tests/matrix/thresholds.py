@@ -141,8 +141,8 @@ class Trial:
 
 
 def in_processes(work: Callable[[Any], Any], tasks: Iterable[Any], jobs: int) -> Iterator[tuple[Any, Any]]:
-    """Run each task in a forked process, `jobs` at a time. Yield each task with the result of `work`, which is converted
-    to JSON and back."""
+    """Run each task in a forked process, `jobs` at a time. Yield each task with the result of `work`, converted to JSON
+    and back."""
     left, running = list(enumerate(tasks)), {}
     with tempfile.TemporaryDirectory() as place:
         while left or running:

@@ -153,8 +153,8 @@ def test_another_pose_among_followed_ones(change: float, expected: bool) -> None
 
 
 def test_an_odd_reference_is_caught_up_with_from_behind() -> None:
-    """The frames in the middle differ too much from the reference frame to follow its vertices to them, but the last
-    frame is similar to all other frames."""
+    """The frames in the middle differ too much from the reference frame to be followed directly. The last frame is
+    similar to the reference frame and to the frames in the middle."""
     odd, near = changed_by(0.3), changed_by(0.2)
     between = [posed(POINTS, topology) for topology in (b"one", b"two", b"three")]
     found = series([posed(odd, b"odd"), *between, posed(near, b"near")], reference=Fraction(1))

@@ -1,4 +1,4 @@
-"""Tests of the comparison of two frames, and of a source with its corrected folder."""
+"""Tests of comparing two frames, and of comparing a source with its corrected folder."""
 
 from __future__ import annotations
 

@@ -1,4 +1,4 @@
-"""Tests of the reader with randomly damaged files."""
+"""Tests of reading files that are damaged at random."""
 
 from __future__ import annotations
 

@@ -1,4 +1,4 @@
-"""Tests of names in a frame, and of the faces for which they hold. The names were observed in public data.
+"""Tests of names in a frame, and of the faces to which they apply. The names were observed in public data.
 
 Source: OBJ format document (Appendix B1, version 3.0), "state-setting" statements.
 """

@@ -2,7 +2,7 @@
 
 Text that no fix changes must stay the same. Text that a fix changes must match the description of the fix.
 
-By hand: python -m tests.helpers.fuzz.deliveries [--cases 3000] [--seed N] [--first CASE]
+Run by hand: `python -m tests.helpers.fuzz.deliveries [--cases 3000] [--seed N] [--first CASE]`
 """
 
 from __future__ import annotations
@@ -164,7 +164,7 @@ def _number(name: str) -> int:
 
 
 def _weights(name: str, at: Fraction | None, sources: list[str], steps: Sequence[Step]) -> list[Fraction]:
-    """Return the weight of each source of a frame, linear in time as in the descriptions of `fill-frames` and `retime`.
+    """Return the weight of each source of a frame. As `fill-frames` and `retime` describe, it is linear in time.
 
     `at` is the frame number before any renumbering if the receipt lists the frame as invented; otherwise None.
     """

@@ -1,4 +1,4 @@
-"""Good frames that are broken at random."""
+"""Good frames, and random changes that break them."""
 
 from __future__ import annotations
 

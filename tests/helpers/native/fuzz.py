@@ -27,7 +27,7 @@ _THRESHOLDS = (1e-6, 0.4, 0.05, -0.5)
 
 
 def run_case(rng: random.Random) -> int:
-    """Compare each function with plain Python on one random case. Return how many lines the core read."""
+    """Compare each function of the core with plain Python on one random case. Return how many lines the core read."""
     keyword, text = number_block(rng)
     read = check_numbers(keyword, text)
     faces = face_block(rng)

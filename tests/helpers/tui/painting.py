@@ -97,8 +97,8 @@ def _runs(screen: Drawn) -> Iterator[tuple[Colour, Box]]:
 
 
 def _runs_of(line: Sequence[Colour]) -> list[tuple[Colour, int, int]]:
-    """Return the colour, the first part's index, and the length of each run of parts of one colour other than the
-    paper's."""
+    """For each run of parts that have the same colour, return this colour, the index of the first part, and the length.
+    Parts in the colour of the paper are left out."""
     runs, column = [], 0
     for colour, parts in groupby(line):
         count = len(list(parts))

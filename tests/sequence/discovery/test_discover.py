@@ -192,7 +192,7 @@ def test_whole_frames_may_have_a_part_as_well(tmp_path: Path, parts: tuple[str, 
 
 def test_frames_of_few_shots_are_no_subframes(tmp_path: Path) -> None:
     """The `shot` files are two shots of two frames each. The numbers of the `cut` files don't divide a frame evenly,
-    unlike sub-frames."""
+    unlike those of sub-frames."""
     two = [f"shot.{shot}.{frame}.obj" for shot in (1, 2) for frame in (0, 5)]
     many = [f"cut.{shot:03}.{frame:04}.obj" for shot in range(1, 9) for frame in range(3)]
     assert len(found(tmp_path, *two, *many).sequences) == 2 + 8
