@@ -164,7 +164,7 @@ def _number(name: str) -> int:
 
 
 def _weights(name: str, at: Fraction | None, sources: list[str], steps: Sequence[Step]) -> list[Fraction]:
-    """Return the weight of each source of a frame. As `fill-frames` and `retime` describe, it is linear in time.
+    """Return the weight of each source of a frame. It is linear in time, as `fill-frames` and `retime` state.
 
     `at` is the frame number before any renumbering if the receipt lists the frame as invented; otherwise None.
     """

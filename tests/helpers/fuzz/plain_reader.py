@@ -88,8 +88,8 @@ def _numbers(line: bytes, most: int) -> list[float]:
 
 
 def _without_comment(line: bytes) -> bytes:
-    """Remove a comment, which begins with #. The # of `1.#IND` and similar words, which one C library writes for NaN and
-    infinity, doesn't begin a comment."""
+    """Remove a comment, which begins with #. The # in `1.#IND` and similar words doesn't begin a comment: one C library
+    writes such words for NaN and infinity."""
     for at in range(len(line)):
         if line[at : at + 1] == b"#":
             tail = line[at + 1 :]
