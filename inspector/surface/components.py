@@ -9,8 +9,7 @@ from inspector.arrays import Indices, Integers
 
 
 def connected(count: int, links: Integers) -> Indices:
-    """Find the connected component of each of `count` nodes. The links, (l, 2), are pairs of nodes, which are counted
-    from 0.
+    """Find the connected component of each of `count` nodes. The nodes are counted from 0, and linked in pairs, (l, 2).
 
     Each node points to its root, at first to itself. Where a link joins nodes with different roots, the higher root is
     made to point to the lower root, until all links join nodes with the same root (after Shiloach and Vishkin 1982).

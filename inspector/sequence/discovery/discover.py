@@ -120,7 +120,7 @@ class Sequence:
 
     @property
     def step(self) -> Fraction:
-        """Mean distance from one frame number to the next, which need not be an integer; 1 for a single file."""
+        """Mean distance between neighbouring frame numbers, possibly a fraction; 1 for a single file."""
         return self.grid.step
 
     @cached_property

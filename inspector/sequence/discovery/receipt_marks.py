@@ -45,7 +45,7 @@ class ReceiptMarks:
         """Return the sequence with the numbers that the receipt states for it.
 
         The sequence is unchanged if the receipt states no numbers for it. It is also unchanged if it has numbers that
-        the receipt doesn't state: then, frames were exported into the folder later.
+        the receipt doesn't state: in this case, frames were exported into the folder later.
         """
         stated = self.frames.get((sequence.relative.text, sequence.stem.text))
         if stated is None or not stated.issuperset(file.number for file in sequence.files):

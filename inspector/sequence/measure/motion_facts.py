@@ -142,8 +142,9 @@ def _roughness(positions: Floats, corners: Corners) -> tuple[float | None, Leap 
     the neighbours' own offsets. On a smooth surface, the two are nearly equal.
 
     Returns:
-        The median length of the difference between a vertex's offset and that mean, in scene units, and the vertex with
-        the largest difference. Both are None if no vertex is surrounded by faces, or if a value is not finite.
+        The median length of the difference between a vertex's offset and the mean of its neighbours' offsets, in scene
+        units, and the vertex with the largest difference. Both are None if no vertex is surrounded by faces, or if a
+        value is not finite.
     """
     start, end = corners.v, corners.v[next_corner(corners)]
     whole = (start != ABSENT) & (end != ABSENT)

@@ -43,7 +43,7 @@ _PASSING = ("unopenable", "stalled", "reader-died", "still-written", "not-measur
 """Problems that may be gone in the next run."""
 
 _KEPT = 30 * 86_400
-"""Time since their last use, in seconds, after which facts are deleted."""
+"""Time since facts were last used, in seconds, after which they are deleted."""
 _USE_NOTED = 86_400
 """Minimum number of seconds before the use of a row is recorded again."""
 
