@@ -113,8 +113,8 @@ def _end_of_lines(piece: bytes) -> int:
 
 
 def _bounds(text: bytes) -> Iterator[re.Match[bytes]]:
-    """Yield a match of `_SOLID` for each line that begins or ends a solid. These lines are found by a fast search for
-    letters that all of them contain.
+    """Yield a match of `_SOLID` for each line that begins or ends a solid. A fast search for `olid` and `OLID` finds
+    these lines.
     """
     places = sorted(at for word in (b"olid", b"OLID") for at in _places(text, word))
     for at in places:
