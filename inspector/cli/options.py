@@ -62,7 +62,7 @@ class TextureOptions(JudgedOptions):
         material: Name of the material with the lettering.
         sequence: Name of the sequence.
         stretch: Largest factor, above 1, by which letters may grow or shrink.
-        lettering_box: Left, bottom, right and top side of the lettering box, as UVs.
+        lettering_box: Left, bottom, right and top sides of the lettering box, as UVs.
         caption: Captions to fit into the lettering box, each on one line.
     """
 

@@ -40,7 +40,7 @@ class ProgressLine:
         self._active = sys.stderr.isatty()
 
     def show(self, text: str) -> None:
-        """Draw the text, safe to show and cut to the terminal's width, if the last draw was long enough ago."""
+        """Draw the text, escaped and cut to the terminal's width, unless the last draw was too recent."""
         if not self._active or time.monotonic() < self._next:
             return
         self._draw(safe(text)[: shutil.get_terminal_size().columns - 1])

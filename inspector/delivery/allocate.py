@@ -236,9 +236,10 @@ def _accepted(inspection: Inspection, task: Task, frames: Frames, refusals: list
 def _step(
     inspection: Inspection, task: Task, findings: Sequence[Finding], others: Sequence[AnyStep]
 ) -> Iterator[AnyStep]:
-    """Yield the step of a task; nothing if its fix has nothing to do or is refused, which is recorded in the task.
+    """Yield the step of a task; nothing if its fix has nothing to do or is refused.
 
-    A fix that makes frames from other frames starts from the result of the steps in `others`.
+    A refusal is recorded in the task. A fix that makes frames from other frames starts from the result of the steps in
+    `others`.
 
     Raises:
         Refusal: The user asked for the fix, and it can't be applied.

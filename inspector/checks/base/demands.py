@@ -147,7 +147,7 @@ def _material_names(context: CheckContext, allowed: tuple[str, ...]) -> Iterator
 
 
 def _sides(context: CheckContext) -> Floats:
-    """Return the sides of the reference frame's bounding box, (3,), scene units.
+    """Return the sides of the reference frame's bounding box, (3,), in scene units.
 
     Raises:
         NotApplicable: There is no reference frame, or it has no bounding box.

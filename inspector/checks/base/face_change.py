@@ -129,9 +129,10 @@ def _explodes(reference: Frame, frame: Frame) -> bool:
 
 @np.errstate(over="ignore", invalid="ignore")  # comparisons with lengths that are not finite are false
 def side_lengths(frame: Frame, corners: Corners) -> Floats:
-    """Return the length of the side that starts at each corner, (c,), scene units; 0 if one of its vertices is missing.
+    """Return the length of the side that starts at each corner, (c,), in scene units; 0 if one of its vertices is
+    missing.
 
-    `corners` may come from another frame than the positions.
+    `corners` and the positions may come from different frames.
     """
     start, end = corners.v, corners.v[next_corner(corners)]
     sides = np.where(((start >= 0) & (end >= 0))[:, None], frame.positions[end] - frame.positions[start], 0.0)

@@ -153,7 +153,7 @@ def _equal_size(context: CheckContext, _: object) -> Iterator[Breach]:
 def _aspect(context: CheckContext, most: float) -> Iterator[Breach]:
     """Judge whether each map has about the aspect ratio that its material's surface requires in the reference frame.
 
-    Maps of a single colour are left out. Nothing is judged without complete UVs in the reference frame, or if the
+    Maps of a single colour are left out. Nothing is judged if the reference frame doesn't have complete UVs, or if the
     maximum factor in the rules is below 1.
     """
     if most < 1.0 or not has_whole_uvs(base_facts(context)):

@@ -182,7 +182,10 @@ def _weights(times: tuple[float, ...], degree: int, turn: float | None) -> Float
 
 
 def _turning(frames: int) -> list[Fit]:
-    """Return fits with a run's frames at their own times: one without a sudden turn, and one per time of a turn."""
+    """Return fits with a run's frames at their own times.
+
+    The first fit has no sudden turn. Each of the others has a sudden turn at a different time.
+    """
     times = tuple(map(float, range(frames)))
     return [(times, turn) for turn in (None, *(half / 2.0 for half in range(2, 2 * frames - 3)))]
 

@@ -183,7 +183,8 @@ def _held_runs(context: CheckContext, least: float) -> list[tuple[int, int, floa
     pose, divided by the square root of 2, because both frames are off their paths independently.
 
     Returns:
-        For each run: start, stop, and the largest of these distances, scene units. Empty if vertices can't be followed.
+        For each run: start, stop, and the largest of these distances, in scene units. Empty if vertices can't be
+        followed.
     """
     rough, samples = context.once(incoherent), context.series.samples
     if rough is None:

@@ -87,10 +87,10 @@ def _of_all(context: CheckContext, severity: Severity, kind: str, words: str) ->
 
 
 def _against_twins(context: CheckContext) -> int:
-    """Return FORTH or BACK if the reference frame is turned compared with most other sequences of the model; otherwise
-    0.
+    """Return FORTH or BACK if the reference frame is turned compared with most other sequences of the model.
 
-    If only two sequences show the model, the sequence whose file names sort later counts as turned.
+    Otherwise, the result is 0. If only two sequences show the model, the sequence whose file names sort later counts as
+    turned.
     """
     series = context.series
     ways = [
