@@ -60,7 +60,7 @@ def inspect(
     Args:
         folder: The folder; its subfolders are inspected too.
         frames: First and last frame that should exist.
-        size: Longest side of the object in the reference frame, scene units.
+        size: Longest side of the object in the reference frame, in scene units.
         textures: Further folders that may be read.
         reference: Number of the reference frame; None for an automatic choice.
         uvs_from: A mesh file whose UVs a fix may copy.

@@ -86,7 +86,8 @@ def ready(words: Sequence[str]) -> Run:
 
 
 def _with_rules(settings: Settings, options: JudgedOptions) -> Settings:
-    """Return settings that include the delivery rules; with `--no-rules` or without rules, return `settings`."""
+    """Return settings that include the delivery rules. If there are no rules, or with `--no-rules`, return `settings`.
+    """
     if options.no_rules or (options.rules is None and find_rules(options.folder) is None):
         return settings
     from inspector.inspection.folder_rules import load_rules  # imports all checks, because rules can change them

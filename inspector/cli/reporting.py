@@ -60,7 +60,7 @@ def print_verdict(result: FolderInspection, arguments: Arguments[VerdictOptions]
 def page_destination(arguments: Arguments[ReportOptions]) -> Path | None:
     """Check the path given with `--report` before the work begins, and return it; None if the option isn't given.
 
-    Links in its parents are resolved.
+    Links in its parent folders are resolved.
 
     Raises:
         Refusal: A file exists at the path, or the path is in a folder that is read.

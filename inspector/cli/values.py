@@ -124,7 +124,7 @@ def direction(text: str) -> str | tuple[float, float, float]:
 
 
 def rectangle(text: str) -> tuple[float, float, float, float]:
-    """Read the left, bottom, right and top side of a box: `0.1,0.2,0.5,0.4`."""
+    """Read the left, bottom, right and top sides of a box: `0.1,0.2,0.5,0.4`."""
     numbers = _numbers(text, 4)
     if numbers is None or not (numbers[0] < numbers[2] and numbers[1] < numbers[3]):
         raise ArgumentTypeError(

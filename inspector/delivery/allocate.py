@@ -33,8 +33,8 @@ class Task:
         frames: Frames that have been assigned to the fix.
         answers: Ids of the checks whose findings the fix corrects.
         refusals: Refusals of the fix, with the frames and the reasons.
-        barred: Refusals of the fix where it does harm, according to a trial of the plan. A refusal without frames bars
-            it on all frames.
+        barred: Refusals of the fix on frames where it does harm, according to a trial of the plan. A refusal without
+            frames bars the fix on all frames.
         latest: The frames for which a step was last planned, and that step, which is often the final step.
     """
 

@@ -47,8 +47,8 @@ def bumps(context: CheckContext) -> dict[int, Pop]:
 def usual_around(ways: Floats, index: int) -> float:
     """Return the distance above which the farthest vertex of a frame is unusual compared with nearby frames.
 
-    The result is in scene units, and infinite if the distance is known on too few nearby frames. `ways` are the
-    distances of each frame's farthest vertex from the surrounding surface, (n,); NaN if unknown.
+    The result is in scene units, and infinite if the distance is known on too few nearby frames. `ways` contains the
+    distance of each frame's farthest vertex from the surrounding surface, (n,); NaN if unknown.
     """
     low = max(0, index - JUMP_WINDOW.value)
     around = np.delete(ways[low : index + JUMP_WINDOW.value + 1], index - low)

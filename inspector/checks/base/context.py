@@ -87,7 +87,7 @@ class CheckContext:
         return replace(self, thresholds=rule.thresholds, explained=numbers)
 
     def once(self, measure: Callable[[CheckContext], T]) -> T:
-        """Return the result of `measure` for the sequence, which is computed once per run for all checks.
+        """Return the result of `measure` for the sequence. The result is computed once per run for all checks.
 
         `measure` must be at the top level of a module. Its context has no thresholds from delivery rules, and no
         explained frames.

@@ -131,7 +131,7 @@ def two_digits(number: float) -> str:
 
 
 def in_diagonals(diagonals: float) -> str:
-    """Write a distance, such as `0.034 of the reference frame's diagonal`."""
+    """Write a distance relative to the reference frame's diagonal: `0.034 of the reference frame's diagonal`."""
     shown = two_digits(diagonals)
     if diagonals >= 99.5:
         shown = f"{diagonals:,.0f}"

@@ -72,10 +72,11 @@ def centre_jumps(context: CheckContext, least: float) -> tuple[list[int], Jumps]
 
 
 def _ends_off(path: Floats, times: Floats, smallest: float) -> list[int]:
-    """Return the rows before which a path, (n, d), breaks: the last row for a break at the end, row 1 at the beginning.
+    """Return the rows before which a path, (n, d), breaks at an end of the sequence.
 
-    Along any axis, the outermost row must be farther than `smallest` from the parabola through the next three rows, and
-    much farther than other rows near that end from their parabolas.
+    These are the last row if the path breaks at the end, and row 1 if it breaks at the beginning. Along any axis, the
+    outermost row must be farther than `smallest` from the parabola through the next three rows, and much farther than
+    other rows near that end from their parabolas.
     """
     near = 2 * JUMP_WINDOW.value
     found = []
@@ -145,7 +146,7 @@ def in_other_unit(context: CheckContext, factor: float) -> list[int]:
 
 
 def rows_with(context: CheckContext, known: npt.NDArray[np.bool_]) -> list[int]:
-    """Return the indices of the usable frames with a `known` value, (n,), in which to search for jumps.
+    """Return the indices of the frames in which to search for jumps: usable frames with a `known` value, (n,).
 
     Frozen, turned and mirrored frames are left out, and so are frames on which a part of the surface is off its path.
     """

@@ -143,7 +143,7 @@ def _strides(followed: Floats) -> Floats:
 
 
 def _tears(context: CheckContext, known: list[int]) -> Floats:
-    """Return the largest displacement of a vertex relative to its neighbours in each step, (k - 1, 3), scene units.
+    """Return the largest displacement of a vertex relative to its neighbours in each step, (k - 1, 3), in scene units.
 
     An unknown displacement is 0.
     """
@@ -183,9 +183,9 @@ def _suspects(context: CheckContext, known: list[int], strides: Floats, tears: F
 
 
 def _renumbering(context: CheckContext, sound: Flags, index: int) -> Renumbering | None:
-    """Return the moved vertices of a frame; None if a different order of the vertices doesn't explain it.
+    """Return the moved vertices of a frame; None if a different order of the vertices doesn't explain their positions.
 
-    Other frames are judged only by the frames that are `sound`, (n,).
+    The positions are predicted only from frames that are `sound`, (n,).
 
     Raises:
         MeshqcError: A file can't be read any more.

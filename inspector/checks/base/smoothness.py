@@ -148,8 +148,8 @@ def incoherent(context: CheckContext) -> Floats | None:
     fails for limbs, or the offset from the mean of the vertex's neighbours, which fails for small blocks.
 
     Returns:
-        Offset of each vertex, up to a constant, (n, s, 3), scene units; NaN in frames that can't be compared. None if
-        vertices can't be followed.
+        Offset of each vertex, up to a constant, (n, s, 3), in scene units; NaN in frames that can't be compared. None
+        if vertices can't be followed.
     """
     fields, relief = _beyond_a_field(context), context.series.reliefs / _OF_FIVE
     if fields is None:

@@ -63,7 +63,7 @@ def jumps_in(
 
     Returns:
         The jumps, as rows of the n values that the steps connect. Empty if n is less than 4, or if there are so many
-        jumps that the sequence is a set of poses.
+        jumps that the sequence counts as a set of poses.
     """
     rows = len(steps) + 1
     if rows < 4:
@@ -96,10 +96,10 @@ def _stands_out(rest: Floats, size: float, factor: float, first: int, last: int)
 def _pairs(
     steps: Floats, gap: Callable[[int, int], float], smallest: float, factor: float
 ) -> Iterator[tuple[int, int]]:
-    """Yield the indices of a step out and a step back, at most JUMP_WINDOW steps and a third of the sequence apart.
+    """Yield pairs of a step out and a step back, as indices.
 
-    After the step back, the value must be about where it would be without the two steps. The pairs don't overlap. The
-    arguments are those of `jumps_in`.
+    The two steps are at most JUMP_WINDOW steps and a third of the sequence apart. After the step back, the value must
+    be about where it would be without the two steps. The pairs don't overlap. The arguments are those of `jumps_in`.
     """
     quiet_before = steps > factor * np.concatenate([[0.0], steps[:-1]])
     quiet_after = steps > factor * np.concatenate([steps[1:], [0.0]])

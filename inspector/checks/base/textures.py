@@ -109,7 +109,7 @@ def _textures(context: CheckContext) -> list[Texture]:
 
 
 def normal_maps(context: CheckContext) -> list[Texture]:
-    """Return the textures in `norm` statements, and the textures in bump statements that look like normal maps.
+    """Return the textures in `norm` statements, and those in bump statements if they look like normal maps.
 
     Raises:
         NotApplicable: The used materials have no maps, or no image was found.

@@ -159,8 +159,8 @@ def mirrored_frames(context: CheckContext) -> list[int]:
 
     There are two signs: the volume of a closed surface is on the unusual side of its faces (`_inverted_frames`), and a
     reflection explains the step to the frame. One sign is enough if the frame has the reference frame's faces.
-    Otherwise, the faces may be mirrored as well, so both are required, or only the reflection if the surface has no
-    inside on most frames.
+    Otherwise, the faces may be mirrored as well, so both signs are required. If the surface has no inside on most
+    frames, the reflection is enough.
     """
     side, inverted = context.once(_inverted_frames)
     reflected, same = set(reflected_frames(context)), set(same_surface(context))

@@ -74,7 +74,8 @@ MIRROR_FACTOR = Threshold(
 )
 
 MIRROR_NEAR = 3
-"""A frame counts as mirrored only if a reflection leads to it from each of this many nearest unmirrored frames."""
+"""A frame counts as mirrored only if a reflection leads to it from each of this many unmirrored frames nearest to it.
+"""
 
 FORTH, BACK = 1, -1
 """Quarter turns about x. FORTH turns y to z, as from y up to z up; BACK turns z to y."""

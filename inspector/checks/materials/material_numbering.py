@@ -40,7 +40,8 @@ def run(context: CheckContext) -> Iterator[Finding]:
 
 
 def _renamed(base: tuple[Name, ...], found: tuple[Name, ...]) -> tuple[Name, Name] | None:
-    """Find a material whose number at the end of its name differs from the reference frame's, and return both names.
+    """Find a material whose name ends in a different number on this frame than on the reference frame; return both
+    names.
 
     The result is None if there is no such material.
     """

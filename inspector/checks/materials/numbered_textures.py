@@ -1,4 +1,5 @@
-"""Maps that refer to only one texture of a numbered series, or to different textures of it on different frames."""
+"""Maps that refer to only one texture of a numbered series, or to different textures of the series on different frames.
+"""
 
 from __future__ import annotations
 

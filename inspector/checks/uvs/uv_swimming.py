@@ -52,7 +52,7 @@ def run(context: CheckContext) -> Iterator[Finding]:
 
 @np.errstate(over="ignore", invalid="ignore")  # a displacement that overflows counts as no displacement
 def _reach(context: CheckContext, last: int) -> float:
-    """Return the largest displacement of a corner's UV from the reference frame to another frame, texture widths.
+    """Return the largest displacement of a corner's UV from the reference frame to another frame, in texture widths.
 
     The result is 0 if it is beyond the range of float64. Both frames must have the same faces and a UV at every corner.
     """

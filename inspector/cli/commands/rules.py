@@ -33,8 +33,8 @@ def run(arguments: Arguments[RulesOptions]) -> int:
     """Print the rules that a good sequence satisfies or, without `--from`, all rules as comments.
 
     Returns:
-        Exit code 0, or 2 if no rules can be derived, because there isn't exactly one sequence, it has errors, or a
-        check failed.
+        Exit code 0, or 2 if no rules can be derived, because there isn't exactly one sequence, the sequence has errors,
+        or a check failed.
     """
     from inspector.checks.base.finding import Severity
     from inspector.cli.exit_codes import fail
