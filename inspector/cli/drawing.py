@@ -59,7 +59,7 @@ drawn.
 """
 
 _LIGHT_ROWS = 90
-"""Minimum length, in pixels, of the shorter side to which a picture is reduced before flashes are judged."""
+"""A picture is reduced before flashes are judged. Its shorter side keeps at least this length, in pixels."""
 
 _GRID_SIDE = 2048
 _LETTERS = 26

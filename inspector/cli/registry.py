@@ -86,7 +86,9 @@ def ready(words: Sequence[str]) -> Run:
 
 
 def _with_rules(settings: Settings, options: JudgedOptions) -> Settings:
-    """Return settings that include the delivery rules. If there are no rules, or with `--no-rules`, return `settings`.
+    """Return settings that include the delivery rules.
+
+    If there are no rules, or if `--no-rules` is given, the result is `settings`.
     """
     if options.no_rules or (options.rules is None and find_rules(options.folder) is None):
         return settings

@@ -74,7 +74,7 @@ MIRROR_FACTOR = Threshold(
 )
 
 MIRROR_NEAR = 3
-"""A frame counts as mirrored only if a reflection leads to it from each of this many unmirrored frames nearest to it.
+"""Number of nearest unmirrored frames. A frame counts as mirrored only if a reflection leads to it from each of them.
 """
 
 FORTH, BACK = 1, -1

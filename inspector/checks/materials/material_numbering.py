@@ -40,8 +40,7 @@ def run(context: CheckContext) -> Iterator[Finding]:
 
 
 def _renamed(base: tuple[Name, ...], found: tuple[Name, ...]) -> tuple[Name, Name] | None:
-    """Find a material whose name ends in a different number on this frame than on the reference frame; return both
-    names.
+    """Find a material whose name ends in a different number than in the reference frame, and return both names.
 
     The result is None if there is no such material.
     """
