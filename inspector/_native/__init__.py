@@ -162,8 +162,8 @@ def is_same(one: npt.NDArray[np.generic], other: npt.NDArray[np.generic]) -> boo
 def powers() -> bytes:
     """Return the leading 128 bits of the powers from 5^-64 to 5^64 (Lemire 2021, section 5).
 
-    Each power is two uint64, the upper half first. The bits are truncated, except that the powers from 5^-27 to 5^-1
-    are rounded up, because exact quotients would otherwise be slightly too small.
+    Each power consists of two uint64, the upper half first. The bits are truncated, except that the powers from 5^-27
+    to 5^-1 are rounded up, because exact quotients would otherwise be slightly too small.
     """
     words: list[int] = []
     for power in range(-_MOST_POWER, _MOST_POWER + 1):

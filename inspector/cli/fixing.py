@@ -49,7 +49,7 @@ def fix_folder(arguments: Arguments[FixOptions]) -> int:
 
     Returns:
         Exit code 0, 1 (an error remains, a finding that the plan was meant to fix remains, or a warning is new) or 2
-        (there is no sequence, a check failed, or a fix that the options name was refused).
+        (there is no sequence, a check failed, or a fix that was named in the options was refused).
 
     Raises:
         UsageError: The options contradict each other, or an option is missing.

@@ -33,7 +33,7 @@ def inspect(arguments: Arguments[Options]) -> FolderInspection:
 def name_rules(settings: Settings) -> None:
     """Print on stderr which delivery rules apply, for a command whose output doesn't name them.
 
-    They may change the verdict, and the user may not know that a parent folder contains a rules file.
+    The rules may change the verdict, and the user may not know that a parent folder contains a rules file.
     """
     if settings.rules.file is not None:
         from inspector.report.text import rules_words

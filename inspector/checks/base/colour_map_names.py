@@ -117,7 +117,10 @@ class _Images:
         return cls(by_name, by_subject, maps)
 
     def of(self, material: Name) -> list[Path]:
-        """Return the images whose names fit a material; only those with a word for colour, if there are any."""
+        """Return the images whose names fit a material.
+
+        If any of these names contain a word for colour, only the images with such names are returned.
+        """
         words = _words(material.text)
         subjects = {_without(words, _COLOUR), *(_without(one, _COLOUR | _OTHER) for one in self.maps.get(material, []))}
         found = [path for subject in subjects if subject for path in self.by_subject.get(subject, [])]

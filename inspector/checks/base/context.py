@@ -78,7 +78,7 @@ class CheckContext:
     def of_check(self, check: str, explained: Iterable[Fraction] = ()) -> CheckContext:
         """Return the context for one check, with its thresholds in the delivery rules.
 
-        `explained` are the frames that the check leaves out (see `Check.explained_by`).
+        `explained` contains the numbers of the frames that the check leaves out (see `Check.explained_by`).
         """
         rule = self.settings.rules.checks.get(check, CheckRule())
         numbers = frozenset(explained)

@@ -58,9 +58,10 @@ def _exploded_frames(context: CheckContext) -> tuple[int, ...]:
 
 
 def _leaps(edges: Floats, sizes: Floats) -> list[int]:
-    """Find where the edge length, (k,), changes by a factor of more than ORDER_FACTOR, as indices of the later frames.
+    """Return the indices of frames whose edge length differs from the previous frame's by a factor above ORDER_FACTOR.
 
-    A change is left out if a change in the size of the bounding box, (k,), explains it.
+    A frame is left out if a change in the size of the bounding box explains the difference. The arguments have one
+    value for each frame, (k,).
     """
     with np.errstate(over="ignore", divide="ignore", invalid="ignore"):
         by_edge = np.abs(np.log(edges[1:] / edges[:-1]))

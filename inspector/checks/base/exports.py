@@ -56,7 +56,7 @@ def exports(series: Series) -> npt.NDArray[np.intp]:
 
 
 def _starts(times: Floats) -> Floats:
-    """Return the times at which all exports but the first begin, (k,), from ascending writing times, in seconds."""
+    """From ascending writing times, in seconds, return the times at which all exports but the first begin, (k,)."""
     pauses = np.diff(times)
     longest = np.sort(pauses)[::-1]
     for count in range(1, min(len(longest), limits.PLACES_KEPT) + 1):

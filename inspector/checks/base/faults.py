@@ -46,7 +46,7 @@ def fault_finding(
 
 
 def varies(context: CheckContext, kind: str, frames: Sequence[int]) -> int:
-    """Return the largest minus the smallest number of faults of one kind in any of these frames."""
+    """Return the range of the number of faults of one kind in these frames: the largest minus the smallest number."""
     problems = [context.series.facts[index].problem(kind) for index in frames]
     counts = [0 if problem is None else problem.count for problem in problems]
     return max(counts, default=0) - min(counts, default=0)

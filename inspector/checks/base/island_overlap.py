@@ -17,8 +17,8 @@ from inspector.surface.uv_layout import OVERLAP_CELLS, Box, uv_areas
 from inspector.threshold import Threshold
 
 OVERLAP_PAIRS = 1 << 21
-"""Maximum number of pairs of a face and a grid cell that it covers. The grid divides the texture into cells. If there
-are more pairs, which take 0.2 GB of memory, a coarser grid is used.
+"""Maximum number of pairs of a face and a grid cell that it covers. The grid divides the texture into cells. This many
+pairs take 0.2 GB of memory. If there are more, a coarser grid is used.
 """
 
 STACKED_SHARE = Threshold(

@@ -54,7 +54,8 @@ JUMP_BESIDE = Threshold(
 
 
 def centre_jumps(context: CheckContext, least: float) -> tuple[list[int], Jumps]:
-    """Find jumps of the bounding box's centre by more than `least` (JUMP_DIAGONALS) of the reference frame's diagonal.
+    """Find jumps of the bounding box's centre by more than `least` (JUMP_DIAGONALS) times the reference frame's
+    diagonal.
 
     Returns:
         Indices of the frames with a bounding box, and the jumps, as positions in the list of these indices.
@@ -74,9 +75,9 @@ def centre_jumps(context: CheckContext, least: float) -> tuple[list[int], Jumps]
 def _ends_off(path: Floats, times: Floats, smallest: float) -> list[int]:
     """Return the rows before which a path, (n, d), breaks at an end of the sequence.
 
-    These are the last row if the path breaks at the end, and row 1 if it breaks at the beginning. Along any axis, the
-    outermost row must be farther than `smallest` from the parabola through the next three rows, and much farther than
-    other rows near that end from their parabolas.
+    The result contains the last row if the path breaks at the end, and row 1 if it breaks at the beginning. Along any
+    axis, the outermost row must be farther than `smallest` from the parabola through the next three rows, and much
+    farther than other rows near that end from their parabolas.
     """
     near = 2 * JUMP_WINDOW.value
     found = []
@@ -92,7 +93,7 @@ def _ends_off(path: Floats, times: Floats, smallest: float) -> list[int]:
 
 
 def moved_beyond_scaling(context: CheckContext, index: int, beside: list[int], least: float) -> bool:
-    """Whether the centre moved farther than scaling about the origin, or about a point inside the object, explains.
+    """Whether the centre moved too far to be explained by scaling about the origin or about a point inside the object.
 
     The result is False if the size doesn't change, or if it changes by JUMP_FACTOR or more, as in a different unit.
 

@@ -93,7 +93,7 @@ class Spot:
 
 
 def material_states(context: CheckContext) -> list[MaterialState]:
-    """Group the usable frames by folder, libraries and materials, sorted by their first frames."""
+    """Group the usable frames by folder, libraries and materials, and sort the groups by their first frames."""
     return context.once(_material_states)
 
 

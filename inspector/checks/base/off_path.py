@@ -134,7 +134,9 @@ class Pop:
 
 @dataclass(frozen=True, slots=True)
 class OffPath:
-    """Frames on which a part of the surface, or all of it, is off its path, by index.
+    """Frames on which a part of the surface, or all of it, is off its path.
+
+    Each attribute maps the index of a frame to the part that is off its path.
 
     Attributes:
         spikes: Frames on which a few vertices leap.

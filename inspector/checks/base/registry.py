@@ -25,7 +25,7 @@ def all_checks() -> tuple[Check, ...]:
 
 @cache
 def _with_groups() -> Mapping[str, tuple[Check, str]]:
-    """Return each check and its group, by the id of the check, sorted by id."""
+    """Return each check and its group, by the id of the check. The ids are sorted."""
     found: dict[str, tuple[Check, str]] = {}
     for module in pkgutil.walk_packages(inspector.checks.__path__, "inspector.checks."):
         if module.ispkg or module.name.startswith("inspector.checks.base."):

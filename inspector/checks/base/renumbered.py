@@ -72,8 +72,8 @@ _QUERIES = 2000
 spaced sample of this size is used.
 """
 _NEARLY_BEST = 2.0
-"""Sets of frames with up to this many times the smallest usual error are tried, best first, to predict another frame.
-At a bounce, for example, only a set of frames on one side predicts the right position.
+"""To predict a frame, sets of other frames are tried, best first, if their usual error is at most this many times the
+smallest. At a bounce, for example, only a set of frames on one side predicts the right position.
 """
 
 

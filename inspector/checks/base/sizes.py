@@ -76,8 +76,8 @@ _UNITS = {
 def unit_factor(ratio: float, closest: float = math.inf) -> float | None:
     """Return the factor between units, such as 100, 0.01 or 2.54, that is closest to a ratio of sizes.
 
-    The result is None if no factor is close enough. The larger of the two numbers, divided by the smaller, must be at
-    most `closest` (1 or more) and at most the factor's tolerance in UNIT_FACTORS.
+    The result is None if no factor is close enough. The larger of the factor and the ratio, divided by the smaller,
+    must be at most `closest` (1 or more) and at most the factor's tolerance in UNIT_FACTORS.
     """
     best: tuple[float, float] | None = None
     for unit, rough in UNIT_FACTORS.value.items():

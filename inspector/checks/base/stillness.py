@@ -100,8 +100,8 @@ def _smoother_if_it_went_on(context: CheckContext, poses: list[tuple[int, int]],
 def paces(context: CheckContext) -> Floats:
     """Return the mean distance that vertices move from the previous frame to each frame, (n,), in scene units.
 
-    An unknown distance is NaN. If it is unknown for at least half of the frames, the points from `places` are followed
-    instead.
+    An unknown distance is NaN. If the distance is unknown for at least half of the frames, the points from `places` are
+    followed instead.
     """
     series = context.series
     steps = series.steps
@@ -120,7 +120,7 @@ def held_poses(series: Series) -> list[tuple[int, int]]:
 
 
 def _around(poses: list[tuple[int, int]], at: int) -> list[int]:
-    """Return for how many frames each pose near a frame is held, except the sequence's first and last pose."""
+    """Return for how many frames each pose near a frame is held, except the sequence's first and last poses."""
     return [stop - start for start, stop in poses[1:-1] if abs(start - at) <= CADENCE_AROUND]
 
 
@@ -177,8 +177,8 @@ def still_runs(series: Series) -> Iterator[tuple[int, int]]:
 def motion_went_on(steps: Floats, start: int, stop: int) -> bool:
     """Whether the step after a still run, start:stop, makes up for the motion that the run missed.
 
-    After a run of n frames, it must be about as long as n + 1 steps at the pace before and after the run. The result is
-    False if the pace or the step is unknown, or if the pace is 0. `steps` are the result of `paces`.
+    After a run of n frames, this step must be about as long as n + 1 steps at the pace before and after the run. The
+    result is False if the pace or the step is unknown, or if the pace is 0. `steps` is the result of `paces`.
     """
     length = stop - start + 1
     before, after = steps[max(1, start - length) : start][::-1], steps[stop + 1 : stop + 1 + length]

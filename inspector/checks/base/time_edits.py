@@ -46,7 +46,7 @@ DROPPED_AIM = Threshold(
 )
 NEAR = ((4, 3), (3, 2))
 """The polynomials that are fitted to frames around a fault, as pairs: the number of frames on each side, and the
-degree. The parabola can also be used near the ends of a sequence and beside a bounce.
+degree. The second polynomial, a parabola, can also be used near the ends of a sequence and beside a bounce.
 """
 MOST_DROPPED = 8
 """Maximum number of missing frames that can be found between two frames. Over a longer gap, a motion may turn."""

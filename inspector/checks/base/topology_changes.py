@@ -92,9 +92,10 @@ def _reporting_check(context: CheckContext, index: int, change: FaceChange) -> s
 
 
 def changed_places(context: CheckContext, changes: dict[int, FaceChange]) -> tuple[Where, ...]:
-    """For the first few distinct topologies, return the location of the first different face in the first frame.
+    """For the first few distinct topologies, return the location of the first different face.
 
-    `changes` describes how the faces of frames differ, by index of the frame.
+    Each location is in the first frame that has the topology. `changes` describes how the faces of frames differ, by
+    index of the frame.
 
     Raises:
         MeshqcError: A file can't be read any more.
@@ -118,7 +119,8 @@ def edge_counts(facts: FrameFacts) -> tuple[int, int]:
 
 
 def ending_open(context: CheckContext) -> list[int]:
-    """Return the indices of frames whose file seems to be cut off, if the topology changes from frame to frame.
+    """In a mesh whose topology changes from frame to frame, return the indices of frames whose file seems to be cut
+    off.
 
     In such a frame, the surface is open and some vertices have no face, unlike on nearly all other frames.
     """

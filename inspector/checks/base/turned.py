@@ -74,8 +74,7 @@ MIRROR_FACTOR = Threshold(
 )
 
 MIRROR_NEAR = 3
-"""Number of nearest unmirrored frames. A frame counts as mirrored only if a reflection leads to it from each of them.
-"""
+"""Number of nearest unmirrored frames. A frame counts as mirrored only if a reflection leads to it from all of them."""
 
 FORTH, BACK = 1, -1
 """Quarter turns about x. FORTH turns y to z, as from y up to z up; BACK turns z to y."""
@@ -252,8 +251,7 @@ def rigid_misses(before: Floats, after: Floats) -> tuple[Floats, Floats]:
 
     Returns:
         The sum of squared residuals of the best rotation, (m,), and of the best rotation or reflection, (m,). Both are
-        divided by the sum of squared distances of the points `before` from their mean; they are infinite if that sum is
-        0.
+        divided by the sum of squared distances of the points `before` from their mean, and infinite if that sum is 0.
     """
     with np.errstate(over="ignore", invalid="ignore", divide="ignore"):
         one, other = (places - places.mean(axis=1, keepdims=True) for places in (before, after))

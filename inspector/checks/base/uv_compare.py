@@ -38,11 +38,11 @@ def corner_uvs(frame: Frame) -> Floats:
 
 
 def moving_uvs(context: CheckContext) -> list[int]:
-    """Return the indices of frames whose UV coordinates differ from the reference frame's, if the UVs move throughout.
+    """If the UVs move throughout, return the indices of frames whose UV coordinates differ from the reference frame's.
 
-    Only frames with complete UVs, and with the reference frame's faces and UV indices, are compared. The UVs move
-    throughout if the number of different sets of coordinates, without the reference frame's set, is more than half the
-    number of these frames.
+    Otherwise, the result is empty. Only frames with complete UVs, and with the reference frame's faces and UV indices,
+    are compared. The UVs move throughout if the number of different sets of coordinates, without the reference frame's
+    set, is more than half the number of these frames.
 
     Raises:
         MeshqcError: There is no reference frame.

@@ -1,5 +1,4 @@
-"""Maps that refer to only one texture of a numbered series, or to different textures of one series on different frames.
-"""
+"""Maps that refer to only one texture of a numbered series, or to different textures of it on different frames."""
 
 from __future__ import annotations
 

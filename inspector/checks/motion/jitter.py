@@ -180,7 +180,7 @@ def _held_runs(context: CheckContext, least: float) -> list[tuple[int, int, floa
     """Find runs of frames on which held poses jitter, in a motion on twos, threes or fours.
 
     The distance of the median vertex from its path must exceed `least`, in scene units. It is the median step within a
-    pose, divided by the square root of 2, because both frames are off their paths independently.
+    pose, divided by the square root of 2, because the two frames of a step are off their paths independently.
 
     Returns:
         For each run: start, stop, and the largest of these distances, in scene units. Empty if vertices can't be

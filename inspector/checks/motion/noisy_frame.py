@@ -130,7 +130,7 @@ def _rougher_frames(context: CheckContext) -> list[int]:
 
 
 def is_rougher(rough: Floats, sharp: Floats, index: int) -> bool:
-    """Whether the surface of a frame is far rougher than on every nearby frame.
+    """Whether the surface of a frame is far rougher than the surface of every nearby frame.
 
     The result is False if the roughness is known on fewer than JUMP_WINDOW nearby frames.
 

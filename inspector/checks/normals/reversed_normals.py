@@ -57,7 +57,7 @@ def run(context: CheckContext) -> Iterator[Finding]:
 
 @np.errstate(over="ignore", invalid="ignore")  # faces whose area overflows don't count
 def _share(frame: Frame) -> float:
-    """Return the share of the surface on which normals point to the back, 0 to 1.
+    """Return the share of the surface on which normals point to the back of the face, 0 to 1.
 
     The result is 0 if the surface has no area, or if the sum of the face areas overflows.
     """

@@ -54,7 +54,8 @@ def run(context: CheckContext) -> Iterator[Finding]:
 def _reach(context: CheckContext, last: int) -> float:
     """Return the largest displacement of a corner's UV from the reference frame to another frame, in texture widths.
 
-    The result is 0 if it is beyond the range of float64. Both frames must have the same faces and a UV at every corner.
+    The result is 0 if the displacement is beyond the range of float64. Both frames must have the same faces and a UV at
+    every corner.
     """
     displacement = corner_uvs(context.frame(last)) - corner_uvs(context.reference_frame)
     reach = float(np.sqrt((displacement * displacement).sum(axis=1).max()))

@@ -103,7 +103,7 @@ def run(arguments: Arguments[FixOptions]) -> int:
 
     Returns:
         Exit code 0, 1 (an error remains, a finding that the plan was meant to fix remains, or a warning is new) or 2
-        (there is no sequence, a check failed, or a fix that the options name was refused).
+        (there is no sequence, a check failed, or a fix that was named in the options was refused).
     """
     from inspector.cli.fixing import fix_folder
 
