@@ -207,7 +207,9 @@ def view(options: Group) -> None:
 
 def density(options: Group) -> None:
     """Add the two options that determine the texel density. Only one of them may be given."""
-    one = options.group("resolution of the texture (default: enough for the surface to fill the picture)").exclusive()
+    one = options.group(
+        "resolution of the texture (default: high enough for a picture that the surface fills)"
+    ).exclusive()
     one.add("--density", metavar="PIXELS", type=values.positive, help="pixels per scene unit")
     one.add(
         "--fill-width", metavar="PIXELS", type=values.count, help="width of the picture that the surface should fill"

@@ -211,7 +211,10 @@ def _regressions(before: Inspection, after: Inspection) -> Iterator[str]:
             yield f"{noun} are missing on {numbers_text(lost)}; the previous export has them"
     stopped = _stopped(before.series, after.series)
     if stopped:
-        yield f"no motion on {numbers_text(stopped)}, at the end of the sequence; the previous export moves there"
+        yield (
+            f"the object doesn't move on {numbers_text(stopped)}, at the end of the sequence; in the previous export, "
+            "it moves there"
+        )
     factor = _unit_change(before, after)
     if factor is not None:
         yield f"the object is {factor:g} times as large as before, the factor between {units_of(factor)}"

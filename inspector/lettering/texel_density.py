@@ -23,7 +23,7 @@ def motion_box(series: Series) -> Floats:
     boxes = series.boxes[series.usable & (np.abs(series.boxes).max(axis=(1, 2)) <= limits.SINGLE_LARGEST.value)]
     if not len(boxes):
         raise MeshqcError(
-            f"{series.sequence.pattern.display}: no readable frame has positions that are small enough to draw"
+            f"{series.sequence.pattern.display}: no readable frame has coordinates that are small enough to draw"
         )
     return np.stack([boxes[:, 0].min(axis=0), boxes[:, 1].max(axis=0)])
 

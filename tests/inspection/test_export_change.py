@@ -133,9 +133,11 @@ def test_an_object_in_another_unit_is_worse(tmp_path: Path, factor: float, worse
 def test_motion_that_ends_early_is_worse(tmp_path: Path) -> None:
     held = shot({number: lambda _: wing(9) for number in (10, 11, 12)})
     one = change(tmp_path / "1", shot(), held)
-    words = "no motion on frames 10-12, at the end of the sequence; the previous export moves there"
+    words = (
+        "the object doesn't move on frames 10-12, at the end of the sequence; in the previous export, it moves there"
+    )
     assert one.regressions == (words,)
-    assert "  worse: no motion on frames 10-12" in export_text((one,), WIDE)
+    assert "  worse: the object doesn't move on frames 10-12" in export_text((one,), WIDE)
     assert export_text((one,), WIDE).endswith("; 1 other change for the worse)\n")
     assert json.loads(json_text(export_document((one,))))["sequences"][0]["regressions"] == [words]
     assert change(tmp_path / "2", held, held).regressions == ()

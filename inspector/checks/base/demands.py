@@ -58,7 +58,7 @@ def _all_bytes(context: CheckContext, most: int) -> Iterator[Breach]:
     total = sum(facts.file.size for facts in context.series.facts)
     if total > most:
         everything = list(range(len(context.series.facts)))
-        words = f"the files of all frames have {total:,} bytes in total; the maximum is {most:,}"
+        words = f"the files of all frames together have {total:,} bytes; the maximum is {most:,}"
         yield Breach(words, everything, total)
 
 

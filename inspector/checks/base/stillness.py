@@ -16,9 +16,9 @@ from inspector.threshold import Threshold
 FROZEN_NEXT_STEP = Threshold(
     "frozen-next-step",
     (0.7, 1.4),
-    "The motion counts as having gone on during a run of n frozen frames only if the step after the run is about n + 1 "
-    "usual steps long, because such a step catches up with the motion. The values are the minimum and maximum length "
-    "of the step. After a hold, the motion continues with a usual step or starts slowly.",
+    "The motion counts as having continued during a run of n frozen frames only if the step after the run is about "
+    "n + 1 usual steps long, because such a step catches up with the motion. The values are the minimum and maximum "
+    "length of that step. After a hold, by contrast, the motion continues with a usual step or starts slowly.",
     "of n + 1 usual steps",
 )
 FROZEN_OVER_USUAL = Threshold(

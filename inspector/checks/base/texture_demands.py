@@ -191,7 +191,7 @@ def _green(context: CheckContext, wanted: str) -> Iterator[Breach]:
         found = "down" if wanted == "up" else "up"
         indices = sorted({index for one in other for usage in one.usages for index in usage.indices})
         where = tuple(Where(one.file) for one in other[: limits.PLACES_KEPT])
-        words = f"green points {found} in normal map {other[0].file}, but must point {wanted}"
+        words = f"the green channel points {found} in normal map {other[0].file}, but must point {wanted}"
         yield Breach(words, indices, found, where)
 
 

@@ -32,8 +32,8 @@ TURN_BETTER = Threshold(
     "turn-better",
     2.0,
     "A frame can count as turned only if the distance that remains without a turn is more than this many times the "
-    "distance that remains after a quarter turn. The two distances are compared, because they are about equal for an "
-    "object that is nearly symmetric under rotation about an axis parallel to x.",
+    "distance that remains after a quarter turn. If the object is nearly symmetric under rotation about an axis "
+    "parallel to x, the two distances are about equal, so no frame counts as turned.",
 )
 
 MIRROR_MISS = Threshold(

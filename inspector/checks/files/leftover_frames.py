@@ -38,7 +38,7 @@ CHECK = Check(
     severity=Severity.WARNING,
     rationale=Rationale(
         what="Frames at the beginning or at the end of the sequence are older than all other frames and differ from "
-        "them. Probably, a shorter export was written over an older, longer export.",
+        "them. A shorter export was probably written over an older, longer export.",
         after_import="The shot is too long: the extra frames show an older state of the object.",
         what_to_do="Compare the frame numbers with the agreed range (--frames). Then delete the leftover frames, or "
         "export them again.",

@@ -48,8 +48,8 @@ CHECK = Check(
     severity=Severity.WARNING,
     rationale=Rationale(
         what="The frame numbers are negative, as in a pre-roll, so the file names have a minus sign before the number.",
-        after_import="Most readers don't recognise a minus sign in a file name. These frames are lost, or appear as a "
-        "separate sequence that plays backwards.",
+        after_import="Most readers don't recognise a minus sign in a file name. The frames with negative numbers are "
+        "lost, or appear as a separate sequence that plays backwards.",
         what_to_do="Shift the animation so that it starts at frame 0 or later (at 1001, for example), and export "
         "again.",
     ),

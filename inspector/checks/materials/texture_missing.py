@@ -46,8 +46,8 @@ CHECK = Check(
     rationale=Rationale(
         what="A material refers to a texture file, but no file exists at the given path.",
         after_import="The surface shows a flat colour, often black or white, instead of the texture.",
-        what_to_do="If the file is in a different folder, add --textures DIR. If the file was found, the fix copies "
-        "it and corrects the path.",
+        what_to_do="If the file is in a different folder, add --textures DIR. If the file was found elsewhere, the "
+        "fix copies it and corrects the path.",
     ),
     run=run,
     fixes=("collect-textures", "replace-missing-maps"),

@@ -77,7 +77,7 @@ JITTER_MOVES_ON = Threshold(
     "jitter-moves-on",
     2.0,
     "Poses count as held only if the median step between poses is more than this many times the median step of the "
-    "jitter. At a smaller ratio, the poses don't count as held, because the motion as a whole shakes.",
+    "jitter. At a smaller ratio, the poses don't count as held, because the whole motion is shaky.",
 )
 
 _LONGEST_HOLD = 4

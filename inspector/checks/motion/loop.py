@@ -36,9 +36,9 @@ LOOP_AWAY = Threshold(
     "loop-away",
     2.5,
     "A motion can count as one cycle only if its largest distance from the first frame is more than this many times "
-    "its longest step. The step from the last frame to the first is included. At a smaller ratio, the motion hardly "
-    "leaves its start, or leaps back to it. The limit is below 2.6, because a cycle of eight frames on a circle has "
-    "this ratio: the diameter divided by the chord of 45 degrees.",
+    "its longest step. The step from the last frame to the first counts as one of its steps. At a smaller ratio, the "
+    "motion hardly leaves its start, or leaps back to it. The limit is below 2.6, because a cycle of eight frames on "
+    "a circle has this ratio: the diameter divided by the chord of 45 degrees.",
 )
 
 LOOP_SAME = Threshold(

@@ -32,8 +32,8 @@ SCALED_ALIKE = Threshold(
     "scaled-alike",
     0.3,
     "An object counts as scaled only if the relative changes in several measures of its size differ by at most this "
-    "share of the mean change. Larger differences don't count, because scaling changes all these measures by the same "
-    "ratio.",
+    "share of the mean change. If they differ by more, the object doesn't count as scaled, because scaling changes "
+    "all these measures by the same ratio.",
 )
 SCALED_MOST = Threshold(
     "scaled-most",

@@ -71,10 +71,10 @@ CHECK = Check(
     rationale=Rationale(
         what="Part of the surface is mirrored in the texture, and the material has a normal map. On that part, a slope "
         "to the left in the map becomes a slope to the right.",
-        after_import="On the mirrored part, bumps may look like dents. The lighting shows a seam where the halves "
-        "meet.",
-        what_to_do="After the import, move a light around the object and look at the mirrored half. If it is lit "
-        "wrongly, lay out the UVs without mirroring, or bake a separate map for the mirrored half.",
+        after_import="On the mirrored part, bumps may look like dents. The lighting shows a seam where the mirrored "
+        "part begins.",
+        what_to_do="After the import, move a light around the object and look at the mirrored part. If it is lit "
+        "wrongly, lay out the UVs without mirroring, or bake a separate map for this part.",
     ),
     run=run,
     scope=CheckScope.SEQUENCE,

@@ -48,9 +48,9 @@ CHECKS = (
         {"bad-number": Severity.ERROR, "decimal-comma": Severity.ERROR, "few-numbers": Severity.ERROR},
         "A coordinate is missing, or is not a finite decimal number: it is nan, inf or text, or has a decimal comma.",
         "A vertex jumps to the origin or to infinity, or the import drops the whole frame.",
-        "Export the frame again, or use a fix: `decimal-commas` writes decimal commas as points, and `fill-frames` "
-        "estimates the frame from its neighbours. The usual causes are a simulation that blew up and a system that "
-        "writes decimal commas.",
+        "Export the frame again, or use a fix: `decimal-commas` replaces decimal commas with decimal points, and "
+        "`fill-frames` estimates the frame from its neighbours. The usual causes are a simulation that blew up and a "
+        "system that writes decimal commas.",
         fixes=("decimal-commas", "fill-frames"),
         fixes_of={"bad-number": ("fill-frames",), "few-numbers": ("fill-frames",)},
         needs=(),

@@ -99,7 +99,7 @@ def _shift_words(column: int, row: int, share: float) -> str:
 def _words(base: FrameFacts, crossing: Problem | None, once: bool) -> str:
     if crossing is None:
         if base.uv_tiles == 1:
-            return "the UVs are outside the unit square (all faces in the same square)"
+            return "the UVs are outside the unit square (all faces are in the same other square)"
         return f"UVs are outside the unit square (the faces are in {base.uv_tiles:,} squares; none crosses a border)"
     if once:
         cross = "crosses" if crossing.count == 1 else "cross"
@@ -122,8 +122,8 @@ CHECK = Check(
     rationale=Rationale(
         what="The texture fills the unit square (UVs from 0 to 1), but some UVs are outside the square. This is "
         "usually intended if whole faces are in other squares, if the texture is repeated many times, or if a layout "
-        "no larger than the square wraps around the border. If a layout sticks out of the square, this is usually "
-        "a mistake.",
+        "no larger than the square wraps around the border. If a layout sticks out of the square in any other way, "
+        "this is usually a mistake.",
         after_import="If the reader repeats the texture, the opposite edge of the texture appears beyond the border. "
         "Otherwise, the surface is blank beyond the border, or the outermost pixels are stretched into stripes.",
         what_to_do="If the texture is a pattern, set the import to repeat it. Otherwise, move the UVs into the square "

@@ -38,7 +38,7 @@ def add_options(options: Group) -> None:
         "--corrected",
         metavar="OUT",
         type=values.path,
-        help="compare each frame with its corrected version in this folder, which meshqc fix wrote",
+        help="compare each frame with its corrected version in this folder (written by meshqc fix)",
     )
     other.add(
         "--with",

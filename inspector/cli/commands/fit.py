@@ -26,13 +26,13 @@ def add_options(options: Group) -> None:
         "--caption",
         metavar="TEXT",
         action="append",
-        help="fit this text on one line into the lettering box, in Source Sans Pro Bold; repeatable",
+        help="text to fit into the lettering box, on one line, in Source Sans Pro Bold; repeatable",
     )
     group.add(
         "--lettering-box",
         metavar="LEFT,BOTTOM,RIGHT,TOP",
         type=values.rectangle,
-        help="sides of the lettering box on the texture, each from 0 to 1 (default: the largest safe box)",
+        help="positions of the lettering box's sides on the texture, each from 0 to 1 (default: the largest safe box)",
     )
     shared.material(group)
     shared.stretch(group)

@@ -127,8 +127,8 @@ exit codes:
   2  failed (invalid options, an unreadable folder, a failed check, a refused
      fix that --with, --only or --plan names), or stopped with Ctrl-C
 
-Other refused fixes are not applied. The plan lists them as "refused:". They
-don't cause exit code 2.
+Refused fixes that these options don't name are only listed in the plan, as
+"refused:". They don't cause exit code 2.
 """,
     examples=(
         "meshqc fix harbour/kelp_broken --output harbour_kelp",

@@ -277,9 +277,10 @@ FIX = Fix(
     title="Fill frames from their neighbours",
     kind=FixKind.CHANGES_DATA,
     changes=frozenset({DataChange.ESTIMATES}),
-    does="Creates a missing or broken frame by blending its neighbours (the nearest frames whose positions are intact) "
-    "or by repeating the nearest neighbour. If the UVs or normals of a neighbour are damaged, only its positions are "
-    "used; faces, UVs and materials are then taken from the nearest frame whose UVs and normals are intact.",
+    does="Estimates a missing or broken frame by blending its neighbours (the nearest frames whose positions are "
+    "intact) or by repeating the nearest neighbour. If the UVs or normals of a neighbour are damaged, only its "
+    "positions are used; faces, UVs and materials are then taken from the nearest frame whose UVs and normals are "
+    "intact.",
     cost="The true motion on these frames is unknown. The frames are estimates, and are marked as such in the receipt.",
     touches=frozenset({b"v", b"vn", b"f", b"fo"}),
     claims=frozenset({Claim.POSITIONS, Claim.FACES, Claim.UVS, Claim.LIBRARIES}),

@@ -36,7 +36,7 @@ def plan(context: CheckContext, _: Parameters, __: tuple[Fraction, ...] | None) 
                 indices.append(index)
     if not uses:
         why = (
-            f"more than one file fits the texture name `{unclear}`; in the library, state the path of the right file"
+            f"more than one file matches the texture name `{unclear}`; in the library, state the path of the right file"
             if unclear is not None
             else "no texture that was found needs to be copied"
         )

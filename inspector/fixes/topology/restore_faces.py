@@ -273,8 +273,8 @@ class _Filled:
             found = {int(slot[corner]) for corner in corners}
             if len(found) > 1:
                 raise Refusal(
-                    f"the {what} have seams at faces that are cut differently than in the reference frame, so the "
-                    f"{what} of the new faces are ambiguous; export the frame again, or without {what}"
+                    f"the {what} have seams at faces that are cut differently from those of the reference frame, so "
+                    f"the {what} of the new faces are ambiguous; export the frame again, or without {what}"
                 )
             if not found:
                 raise Refusal("some faces of the reference frame use vertices that no face of this frame uses")
@@ -290,8 +290,8 @@ FIX = Fix(
     id="restore-faces",
     title="Restore the faces",
     kind=FixKind.LOSSLESS,
-    does="If the faces of a frame connect the same vertices differently than in the reference frame, replaces them "
-    "with the reference frame's faces. Positions, UVs and normals are unchanged." + FACE_COMMENTS,
+    does="Replaces the faces of a frame with the reference frame's faces if both connect the same vertices, but in "
+    "different ways. Positions, UVs and normals are unchanged." + FACE_COMMENTS,
     cost="",
     touches=frozenset({b"f", b"fo"}),
     claims=frozenset({Claim.FACES}),

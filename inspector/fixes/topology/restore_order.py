@@ -120,7 +120,7 @@ def _order(context: CheckContext, index: int, matched: Reference) -> Order:
         match = match_vertices(matched, _course(context, index, centre), placed)
         if not match.connected_alike:
             raise Refusal(
-                "the faces connect the vertices differently than in the reference frame, and reordering the "
+                "the faces connect the vertices differently from those of the reference frame, and reordering the "
                 "vertices can't change that; export the frame again from the same mesh as the reference frame"
             )
         if match.order is not None:
@@ -162,7 +162,7 @@ def _course(context: CheckContext, index: int, centre: bool) -> Course:
     good = [one for one in range(len(facts)) if series.usable[one] and _alike(facts[one], series.reference_facts)]
     good = [one for one in good if facts[one].problem("bad-number") is None]
     if not good:
-        raise Refusal("no frame with the faces of the reference frame is intact")
+        raise Refusal("no intact frame has the same faces as the reference frame")
     nearest = min(good, key=lambda one: way(one, number))
     places, motion = placed(nearest), np.zeros(facts[nearest].vertices)
     at = good.index(nearest)

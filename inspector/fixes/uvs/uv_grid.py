@@ -62,13 +62,13 @@ def plan(context: CheckContext, parameters: Parameters, frames: tuple[Fraction, 
     given = UvSet(_laid(grid, reference, aspect, own), reference.corners.v, UV_DECIMALS)
     numbers = context.numbers(indices)
     rows, columns = grid.shape[0] - 1, grid.shape[1] - 1
-    into = "which fill the unit square" if aspect is None else f"for a texture with the aspect ratio {aspect:.4g} to 1"
+    into = "filling the unit square" if aspect is None else f"for a texture with an aspect ratio of {aspect:.4g} to 1"
     return Step(
         FIX.id,
         {**parameters, **({} if aspect is None else {"aspect": aspect})},
         numbers,
-        f"give {numbers_text(numbers)} UVs in {counted(columns, 'column')} and {counted(rows, 'row')}, {into}; the "
-        f"sheet itself has the aspect ratio {own:.4g} to 1",
+        f"create UVs for {numbers_text(numbers)} in {counted(columns, 'column')} and {counted(rows, 'row')}, {into}; "
+        f"the sheet itself has an aspect ratio of {own:.4g} to 1",
         uv_changes(context, indices[0], given),
         work=given,
     )

@@ -179,7 +179,7 @@ FIX = Fix(
     plan=plan,
     parameters={
         "from": (
-            "mesh file with UVs, of the same shape and in the pose of the reference frame; default: the file given "
+            "mesh file that has UVs, and has the same shape and pose as the reference frame; default: the file given "
             "with --uvs-from"
         )
     },

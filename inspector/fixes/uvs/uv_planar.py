@@ -75,8 +75,8 @@ def plan(context: CheckContext, parameters: Parameters, frames: tuple[Fraction, 
         FIX.id,
         {**parameters, "axis": _AXES[along], "fit": fit},
         numbers,
-        f"give {numbers_text(numbers)} UVs projected from frame {number} along "
-        f"{'-' if positive else '+'}{_AXES[along]}; " + _losses(areas, along, positive),
+        f"project UVs for {numbers_text(numbers)} from frame {number} along {'-' if positive else '+'}{_AXES[along]}; "
+        + _losses(areas, along, positive),
         uv_changes(context, indices[0], given),
         work=given,
     )
@@ -171,8 +171,8 @@ FIX = Fix(
     plan=plan,
     parameters={
         "axis": (
-            "axis to look along: x, y or z, even if faces are then edge-on; default: the axis along which most of the "
-            "surface is visible"
+            "axis to look along: x, y or z (accepted even if faces are then edge-on); default: the axis along which "
+            "most of the surface is visible"
         ),
         "fit": (
             "own (keep the proportions of the surface on the colour map or, if there is none, on a square texture) or "

@@ -54,7 +54,7 @@ NORMAL_SHARE = Threshold(
     0.25,
     "Maximum share of a normal map's pixels whose vectors do not have length 1 (see `normal-length-off`). Above this "
     "share, the pixels do not count as normals, unless the lengths are ignored because of `normal-straight`. The "
-    "limit is generous, because in some maps, the unused space between islands is black or white.",
+    "limit is generous, because the unused space between islands is black or white in some maps.",
 )
 
 NORMAL_LOOKS_SHARE = Threshold(

@@ -52,7 +52,7 @@ def test_two_textures_of_one_name_both_go_along(tmp_path: Path) -> None:
     [
         (shot(), "no texture that was found needs to be copied"),
         (shot_with(DEAD), "no texture that was found needs to be copied"),
-        (shot_with(DEAD) | {"a/skin.png": b"one", "b/skin.png": b"other"}, "more than one file fits"),
+        (shot_with(DEAD) | {"a/skin.png": b"one", "b/skin.png": b"other"}, "more than one file matches"),
     ],
     ids=["nothing wrong", "nowhere", "two fit"],
 )
