@@ -67,7 +67,7 @@ SPIKE_SHARE = Threshold(
     "spike-share",
     0.005,
     "Vertices that leap together count as a spike if they are at most this share of all vertices. If more vertices "
-    "leap together, a part of the surface is off its path.",
+    "leap together, they count as a part of the surface that is off its path.",
     "of the vertices",
 )
 SPIKE_DIAGONALS = Threshold(

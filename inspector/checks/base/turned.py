@@ -50,8 +50,8 @@ MIRROR_BETTER = Threshold(
     "mirror-better",
     2.0,
     "A frame can count as mirrored only if the distance that remains after the best rotation is more than this many "
-    "times the distance that remains after the best reflection. The two distances are compared, because they are equal "
-    "for a flat object.",
+    "times the distance that remains after the best reflection. If the object is flat, the two distances are equal, "
+    "so no frame counts as mirrored.",
 )
 
 MIRROR_FLAT = Threshold(

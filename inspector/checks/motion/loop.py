@@ -242,8 +242,8 @@ CHECK = Check(
     title="Loop",
     severity=Severity.WARNING,
     rationale=Rationale(
-        what="The motion ends where it began, so the sequence can be played as a loop. Or the motion repeats several "
-        "times, and some frames may differ from the corresponding frames of the other cycles.",
+        what="Either the motion ends where it began, so the sequence can be played as a loop, or the motion repeats "
+        "several times. In the second case, some frames may differ from the corresponding frames of the other cycles.",
         after_import="Nothing, if the sequence is played once. Played as a loop, the motion pauses in each cycle if "
         "the last frame repeats the first. It jumps if the last frame is more than one step from the first. On a frame "
         "that differs from the corresponding frames of the other cycles, the object twitches.",

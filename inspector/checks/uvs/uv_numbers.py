@@ -16,8 +16,8 @@ CHECK = note_check(
         what="A UV coordinate is nan, inf or text instead of a finite decimal number.",
         after_import="The faces with these UVs show a wrong colour or flicker. Some readers drop the UVs of the whole "
         "frame.",
-        what_to_do="Use the fix, which restores the UVs from the reference frame. If all frames have such UVs, correct "
-        "the UVs in the scene. The usual cause is a division by zero in a projection.",
+        what_to_do="Use the fix, which restores the UVs from the reference frame. If the UVs are wrong on all frames, "
+        "correct them in the scene. The usual cause is a division by zero in a projection.",
     ),
     fixes=("uv-restore",),
     element="UV",

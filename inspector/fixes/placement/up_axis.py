@@ -33,7 +33,7 @@ def plan(context: CheckContext, parameters: Parameters, _: tuple[Fraction, ...] 
         FIX.id,
         parameters,
         all_numbers(context),
-        f"rotate every frame by 90 degrees about the x axis, from {'y' if to == 'z' else 'z'} up to {to} up",
+        f"rotate every frame by 90 degrees about the x axis, so that {'y' if to == 'z' else 'z'} up becomes {to} up",
         position_changes(context, base, lambda points: turned(points, to)),
         work=None,
     )
@@ -60,8 +60,8 @@ FIX = Fix(
     id="up-axis",
     title="Change the up axis",
     kind=FixKind.ONE_CONSTANT,
-    does="Rotates positions and normals of all frames by 90 degrees about the x axis: from y up to z up, or back. "
-    "Nothing is mirrored.",
+    does="Rotates positions and normals of all frames by 90 degrees about the x axis, so that y up becomes z up or "
+    "the reverse. Nothing is mirrored.",
     cost="",
     touches=frozenset({b"v", b"vn"}),
     claims=frozenset({Claim.UP_AXIS}),

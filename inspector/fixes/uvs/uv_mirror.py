@@ -58,7 +58,10 @@ FIX = Fix(
     claims=frozenset({Claim.UV_MIRRORING}),
     plan=plan,
     parameters={
-        "axis": "u (swaps left and right) or v (swaps top and bottom); default: u, if lettering reads mirrored"
+        "axis": (
+            "u (swaps left and right) or v (swaps top and bottom); default: u if lettering reads mirrored; otherwise, "
+            "the axis must be given"
+        )
     },
     whole=True,
     edit_frame=apply_move,
