@@ -217,7 +217,7 @@ def _regressions(before: Inspection, after: Inspection) -> Iterator[str]:
         )
     factor = _unit_change(before, after)
     if factor is not None:
-        yield f"the object is {factor:g} times as large as before, the factor between {units_of(factor)}"
+        yield f"the object is {factor:g} times as large as before, which is the factor between {units_of(factor)}"
 
 
 _CONTENT: Mapping[str, Callable[[FrameFacts], object]] = {

@@ -44,7 +44,7 @@ def _padding(context: CheckContext, digits: int) -> Iterator[Breach]:
         wanted = count_of(digits, "digit")
         words = f"the frame number of {name} doesn't have {wanted}"
         if len(other) > 1:
-            words = f"the frame numbers of {len(other):,} files don't have {wanted}; the first file is {name}"
+            words = f"the frame numbers of {len(other):,} files don't have {wanted}; the first of these files is {name}"
         yield Breach(words, other, len(other), files(context, other), ("renumber",))
 
 

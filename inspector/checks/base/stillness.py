@@ -24,7 +24,7 @@ FROZEN_NEXT_STEP = Threshold(
 FROZEN_OVER_USUAL = Threshold(
     "frozen-over-usual",
     1.25,
-    "The motion counts as having gone on during a frozen run only if the step after the run is more than this many "
+    "The motion counts as having continued during a frozen run only if the step after the run is more than this many "
     "times as long as the usual step. Here, the usual step is that of the faster motion, either before or after the "
     "run. With the mean of the two, a hold between slow and fast motion would be reported.",
 )

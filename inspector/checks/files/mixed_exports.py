@@ -66,8 +66,8 @@ CHECK = Check(
     rationale=Rationale(
         what="Some frames differ from the others in their header, number of decimal places or line endings. They were "
         "probably written by a different program or version, on a different machine, or with different settings.",
-        after_import="Often, nothing. But the two exports may show different states of the object, or the positions of "
-        "one export may be rounded.",
+        after_import="Often, nothing. However, the exports that the frames come from may show different states of the "
+        "object, or the positions of one export may be rounded.",
         what_to_do="Play the frames before and after each switch from one export to another. If the object looks "
         "different there, export all frames again in a single export.",
     ),

@@ -26,7 +26,7 @@ def run(context: CheckContext) -> Iterator[Finding]:
     yield Finding(
         CHECK.id,
         Severity.ERROR,
-        f"{share} {'connects' if most == 1 else 'connect'} different vertices than in the reference frame, "
+        f"{share} {'connects' if most == 1 else 'connect'} different vertices from those in the reference frame, "
         "although the vertex and face counts are the same",
         context.numbers(list(other)),
         changed_places(context, other),
