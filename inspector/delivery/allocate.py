@@ -116,7 +116,9 @@ def _task(choice: Choice, barred: Sequence[Refused]) -> Task:
         known = ", ".join(fix.parameters) or "none"
         raise Refusal(f"{fix.id} has no parameter {safe(str(unknown[0]))}; valid parameters: {known}")
     if fix.whole and choice.frames is not None:
-        raise Refusal(f"{fix.id} acts on the whole sequence, so frames can't be chosen; leave the frames out")
+        raise Refusal(
+            f"{fix.id} acts on the whole sequence, so no frames can be chosen for it; name the fix without frames"
+        )
     return Task(choice, fix, barred=() if choice.asked else tuple(one for one in barred if one.fix == fix.id))
 
 

@@ -125,7 +125,7 @@ def test_an_object_in_another_unit_is_worse(tmp_path: Path, factor: float, worse
     after = shot({number: lambda mesh: mesh.edit(positions=mesh.positions * factor) for number in range(1, 13)})
     one = change(tmp_path, shot(), after)
     unit = 100.0 if factor > 1 else 0.01
-    words = f"the object is {unit:g} times as large as before, the factor between metres and centimetres"
+    words = f"the object is {unit:g} times as large as before, which is the factor between metres and centimetres"
     assert one.regressions == ((words,) if worse else ())
     assert one.worse is worse
 

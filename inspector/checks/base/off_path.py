@@ -59,8 +59,8 @@ POP_SHAPE = Threshold(
 WHOLE_SHARE = Threshold(
     "whole-share",
     0.1,
-    "The object counts as jumping as a whole if, after it is moved and scaled back, at most this share of the squared "
-    "distances from the path remains. If a larger share remains, only a part of the object counts as jumping, "
+    "The object counts as jumping as a whole if, after its movement and scaling are undone, at most this share of the "
+    "squared distances from the path remains. If a larger share remains, only a part of the object counts as jumping, "
     "because the movement of the whole doesn't explain the distances.",
 )
 SPIKE_SHARE = Threshold(

@@ -22,9 +22,9 @@ PACE_LEFT = Threshold(
     "pace-left",
     0.04,
     "Frames count as being at half speed only if a path at half speed fits them far better than a path at full speed. "
-    "The value is the maximum of their squared distances from the path at half speed, as a share of those from the "
-    "path at full speed. The limit is this low, because in even motion, frames at 0.4 or 0.6 of the full speed have "
-    "about this share.",
+    "Their squared distances from the path at half speed must be at most this share of those from the path at full "
+    "speed. The limit is this low, because in even motion, frames at 0.4 or 0.6 of the full speed have about this "
+    "share.",
     "of the squared distances",
 )
 PACE_TURN = Threshold(

@@ -52,8 +52,8 @@ CHECK = Check(
     title="Repeated frame numbers or mixed file names",
     severity=Severity.WARNING,
     rationale=Rationale(
-        what="Two files have the same frame number, often because only one of the names has leading zeros. Or the "
-        "names of some files differ from the others in the number of digits or the extension.",
+        what="Either two files have the same frame number, often because only one of the names has leading zeros, or "
+        "some file names differ from the others in the number of digits or in the extension.",
         after_import="Which of the two files is shown depends on the reader. Files that are named differently are "
         "often not found.",
         what_to_do="If the two files are identical, the fix `drop-repeated-frames` drops one of them. If they differ, "

@@ -52,8 +52,8 @@ def _other_faces(context: CheckContext) -> Iterator[Finding]:
     yield Finding(
         CHECK.id,
         Severity.WARNING,
-        f"{part_of(len(faces), frame.faces, 'face')} {'has' if len(faces) == 1 else 'have'} a different material than "
-        "in the reference frame" + (f" ({difference})" if difference else ""),
+        f"{part_of(len(faces), frame.faces, 'face')} {'does' if len(faces) == 1 else 'do'} not have the same material "
+        "as in the reference frame" + (f" ({difference})" if difference else ""),
         context.numbers(other),
         (
             Where(context.file_name(other[0]), face_line(frame, int(faces[0])), f"face {faces[0] + 1}"),
@@ -105,8 +105,8 @@ CHECK = Check(
     severity=Severity.WARNING,
     needs=(Trait.MATERIALS,),
     rationale=Rationale(
-        what="Faces have a different material than in the reference frame, or the libraries of different frames define "
-        "the same material differently.",
+        what="Faces don't have the same material as in the reference frame, or the libraries of different frames "
+        "define the same material differently.",
         after_import="Colours and textures change on these frames. Some importers read one library for all frames, "
         "and show the default shader for materials that this library doesn't define.",
         what_to_do="Give each face one material for the whole animation, and export again. If libraries differ "

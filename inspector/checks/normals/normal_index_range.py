@@ -14,7 +14,7 @@ CHECK = note_check(
     kinds={"vn-index-range": Severity.WARNING},
     rationale=Rationale(
         what="A corner refers to a normal that the file doesn't have.",
-        after_import="The shading of these faces is wrong, or the import drops all normals, or the import fails.",
+        after_import="The shading of these faces is wrong, or the import drops all normals or fails.",
         what_to_do="Export again, or let the reader compute new normals.",
     ),
     element="face",

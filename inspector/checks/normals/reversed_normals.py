@@ -85,7 +85,8 @@ CHECK = Check(
         what="The winding of a face defines which side is its front, but the normals at two or more of its corners "
         "point to the other side. Either the winding or the normals are wrong.",
         after_import="The surface is lit from the wrong side or has black patches. If back faces aren't drawn, the "
-        "surface has holes. Some renderers use the winding, and others the normals.",
+        "surface has holes. To decide which side of a face is the front, some renderers use the winding, and others "
+        "use the normals.",
         what_to_do="In the scene, make the normals of these faces point outward, and look for objects mirrored by a "
         "negative scale. Then export again. If all normals of a frame are reversed, the fix turns all of them around.",
     ),

@@ -89,7 +89,7 @@ CHECKS = (
         "Empty indices in corners",
         {"empty-index": Severity.WARNING},
         "A corner ends with a slash, but the index that should follow is missing (1/ or 1/2/).",
-        "Some readers use the index of the next corner instead, so the UVs are wrong.",
+        "In place of the missing index, some readers use the index of the next corner, so the UVs are wrong.",
         "Export again with an index after each slash, or without the slash.",
         fixes=("clean-text",),
         element="face",
@@ -174,7 +174,7 @@ CHECKS = (
         {"relative-index": Severity.NOTE},
         "The indices of faces are negative: they count backwards from the line of the face, so -1 is the last vertex "
         "before that line. The format allows this.",
-        "Some readers count backwards from the end of the file instead, so faces use the wrong vertices.",
+        "Some readers count negative indices from the end of the file, so faces use the wrong vertices.",
         "If the imported mesh looks torn, export with positive indices, or use the fix.",
         fixes=("positive-indices",),
         element="face",
@@ -204,7 +204,7 @@ CHECKS = (
         {"zero-based": Severity.ERROR},
         "The lowest vertex index is 0, and the highest is one less than the number of vertices. The exporter counts "
         "from 0, but the format counts from 1.",
-        "Faces use the wrong vertices, because every index is off by one. Or the import fails at the first 0.",
+        "Either faces use the wrong vertices, because every index is off by one, or the import fails at the first 0.",
         "Correct the exporter so that it counts from 1, or use the fix, which adds 1 to each index.",
         fixes=("positive-indices",),
         element="face",

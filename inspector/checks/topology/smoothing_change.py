@@ -25,7 +25,7 @@ def run(context: CheckContext) -> Iterator[Finding]:
     elif not first.smoothing:
         message = f"smoothing is off in {these_frames(others)}, but on in the reference frame"
     else:
-        message = "faces are in different smoothing groups than in the reference frame"
+        message = "faces are not in the same smoothing groups as in the reference frame"
     yield Finding(
         CHECK.id, Severity.WARNING, message, context.numbers(others), files(context, others), {"frames": len(others)}
     )

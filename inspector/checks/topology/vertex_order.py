@@ -30,7 +30,7 @@ def run(context: CheckContext) -> Iterator[Finding]:
         yield Finding(
             CHECK.id,
             Severity.ERROR,
-            f"{how} are in a different order than in the reference frame; the surface is the same",
+            f"{how} are not in the same order as in the reference frame; the surface is the same",
             context.numbers(list(moved)),
             changed_places(context, moved),
             {"kind": "faces follow", "vertices": most},

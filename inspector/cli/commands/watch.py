@@ -33,7 +33,7 @@ def add_options(options: Group) -> None:
     group.add(
         "--stop-on-error",
         action="store_true",
-        help="stop at the first error that lasts three seconds, with exit code 1",
+        help="stop with exit code 1 at the first error that lasts three seconds",
     )
     shared.verdict(options)
     shared.statements(options)

@@ -147,8 +147,8 @@ FIX = Fix(
     does="Removes maps whose texture is missing, so the surface shows the plain colour of the material. With by=grid, "
     "colour maps are instead replaced with a test grid, whose cells are square on the surface; other maps whose "
     "texture is missing, such as normal maps, are still removed.",
-    cost="The name of the missing texture is removed from the library. With by=grid, the surface shows the test "
-    "grid, not your texture.",
+    cost="The name of the missing texture is removed from the library. With by=grid, the surface shows a test grid, "
+    "not your texture.",
     touches=frozenset(),
     claims=frozenset({Claim.MISSING_TEXTURES}),
     plan=plan,

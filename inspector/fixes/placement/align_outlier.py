@@ -122,7 +122,7 @@ def _settling(context: CheckContext, index: int, outliers: set[int]) -> Settling
     near = float(np.linalg.norm(target - centre)) <= _away(context) * float(base)
     if near and factor == 1.0:
         number = frame_text(series.facts[index].number)
-        raise Refusal(f"the position and size of frame {number} already match its neighbours")
+        raise Refusal(f"the position and size of frame {number} already match those of its neighbours")
     unit = unit_factor(size / wanted, SAME_FACTOR.value) if factor != 1.0 else None
     if unit is not None and float(np.linalg.norm(target - centre / unit)) <= _away(context) * float(base):
         return Settling(np.zeros(3), 1 / unit, np.zeros(3))  # exact: the frame was exported in another unit

@@ -152,8 +152,8 @@ def _losses(areas: Floats, along: int, positive: bool) -> str:
     total = max(float(size.sum()), np.finfo(float).tiny)
     away, steep = float(size[facing < 0.0].sum()) / total, float(size[np.abs(facing) < size / 2.0].sum()) / total
     return (
-        f"{away:.0%} of the surface faces away and reads mirrored, and {steep:.0%} is stretched by a factor of 2 or "
-        "more"
+        f"{away:.0%} of the surface faces away (lettering reads mirrored there), and {steep:.0%} is stretched by a "
+        "factor of 2 or more"
     )
 
 

@@ -106,7 +106,7 @@ def _checked(row: dict[str, Any], file: FrameFile) -> FrameFacts:
         return facts_from_json(row, file)
     except (ValueError, TypeError, KeyError) as error:
         raise MeshqcError(
-            f"{file.name.display}: the measurements in the part file are damaged. Measure the part again."
+            f"{file.name.display}: the measurements in the part file are damaged. Measure this part again."
         ) from error
 
 

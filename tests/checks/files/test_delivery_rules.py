@@ -217,7 +217,8 @@ def test_two_materials_without_a_required_map(tmp_path: Path) -> None:
         (
             "[frames]\npadding = 4",
             renamed(shot()),
-            "frames.padding: the frame numbers of 12 files don't have 4 digits; the first file is manta.01.obj",
+            "frames.padding: the frame numbers of 12 files don't have 4 digits; the first of these files is "
+            "manta.01.obj",
         ),
         ("[frames]\nmost = 1", shot(), "frames.most: the sequence has 12 frames; the maximum is 1"),
         ("[mesh]\nvertices = 1", shot(), "mesh.vertices: the mesh has 20 vertices instead of 1"),

@@ -48,7 +48,7 @@ def test_faces_of_another_material(tmp_path: Path) -> None:
 
 def test_the_first_face_of_another_material_is_named(tmp_path: Path) -> None:
     finding = finding_of(look(tmp_path, dressed({5: two_materials(8)})), "materials-change")
-    assert finding.message == "2 of 12 faces have a different material than in the reference frame"
+    assert finding.message == "2 of 12 faces do not have the same material as in the reference frame"
     assert finding.where[0].element == "face 7"
 
 

@@ -55,7 +55,7 @@ def test_a_frame_in_another_unit_is_scaled_back_exactly(factor: float, tmp_path:
 @pytest.mark.parametrize(
     ("frames", "reason"),
     [
-        ((6,), "already match its neighbours"),
+        ((6,), "already match those of its neighbours"),
         ((1,), "an intact neighbour on one side only"),
         ((99,), "the source has no frame 99"),
         (None, "no frame is an outlier"),

@@ -121,7 +121,11 @@ def cut_open(mesh: Mesh) -> Mesh:
         (shot(), None, "already has the faces of the reference frame"),
         (frames(TWINS | {2: shuffled(TWINS[2])}), 2, "several orders fit equally well; 40 of 40 vertices"),
         (frames(spinning(0.6) | {3: shuffled(spinning(0.6)[3])}), 3, "several orders fit equally well; 40 of 42"),
-        (shot({4: lambda mesh: shuffled(cut_open(mesh))}), 4, "connect the vertices differently from those of the reference"),
+        (
+            shot({4: lambda mesh: shuffled(cut_open(mesh))}),
+            4,
+            "connect the vertices differently from those of the reference",
+        ),
         (
             shot({4: lambda mesh: shuffled(mesh.edit(faces=mesh.faces[1:]))}),
             4,

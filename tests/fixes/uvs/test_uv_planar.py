@@ -77,7 +77,10 @@ def test_what_is_lost_is_told(tmp_path: Path) -> None:
     assert step.parameters["axis"] == "z"
     areas = np.array([2.0, 2.0, *[2**0.5] * 4])  # two squares with a diagonal of 2; four walls, 2 ** 0.5 x 1
     away, steep = areas[0] / areas.sum(), areas[2:].sum() / areas.sum()
-    assert f"{away:.0%} of the surface faces away and reads mirrored, and {steep:.0%} is stretched" in step.summary
+    assert (
+        f"{away:.0%} of the surface faces away (lettering reads mirrored there), and {steep:.0%} is stretched"
+        in step.summary
+    )
 
 
 LINE = plain(np.array([[0.0, 0, 0], [1, 0, 0], [2, 0, 0]]), [(0, 1, 2)])
