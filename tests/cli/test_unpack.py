@@ -103,7 +103,7 @@ def test_the_exit_code_is_the_verdicts(stage: Path, tmp_path: Path) -> None:
     ("options", "said"),
     [
         (("--frames", "40-50"), "none of the requested frames is in the file"),
-        (("--mesh", "/reef/jelly"), "no mesh is at or below this path"),
+        (("--mesh", "/reef/jelly"), "no mesh has this path, is below it, or matches it as a pattern"),
     ],
 )
 def test_what_cannot_be_done_leaves_nothing(stage: Path, tmp_path: Path, options: tuple[str, ...], said: str) -> None:
