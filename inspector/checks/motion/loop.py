@@ -230,8 +230,8 @@ def _nearly_round(series: Series, same: float) -> Round | None:
 def _out_of_step(places: Floats, one: int, other: int) -> int:
     """Of two frames that should have the same pose, return the index of the frame that breaks the cycle.
 
-    Both are compared with the mean of the two frames next to `one`, the earlier of them. The frame that is farther from
-    this mean breaks the cycle. `one` must not be the first frame of the sequence.
+    `one` is the earlier of the two frames, and must not be the first frame of the sequence. The frame that is farther
+    from the mean of the two neighbours of `one` breaks the cycle.
     """
     off = _mean_distances(places[[one, other]], (places[one - 1] + places[one + 1]) / 2.0)
     return one if off[0] > off[1] else other
