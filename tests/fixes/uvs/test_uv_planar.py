@@ -43,7 +43,7 @@ def test_lettering_is_upright_from_whatever_side_the_sheet_is_seen(tmp_path: Pat
     result = fixed(tmp_path, sheets(sheet), "uv-planar")
     assert lettering(tmp_path / "out") == "upright"
     assert result.step.parameters == {"axis": side[1], "fit": "own"}
-    assert f"projected from frame 1 along {'-' if side[0] == '+' else '+'}{side[1]}" in result.step.summary
+    assert f"from frame 1 along {'-' if side[0] == '+' else '+'}{side[1]}" in result.step.summary
     for name in result.changed():
         assert result.touched(name) == {b"vt", b"f"}
 
