@@ -46,7 +46,7 @@ class Key:
         name: Name of the command in the footer, the list of commands and the help.
         help: Description of the command for the list of commands and the help.
         footer: The keys as the footer shows them, such as `n N`; empty if the footer leaves the command out.
-        synonyms: Other words with which the list of commands finds the command.
+        synonyms: Other words with which the command can be found in the list of commands.
     """
 
     keys: tuple[str, ...]

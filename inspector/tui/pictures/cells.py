@@ -21,7 +21,7 @@ Letters = npt.NDArray[np.uint32]
 
 _HALVES = np.array([ord(one) for one in " ▀▄█"], np.uint32)
 _RAMP = np.array([ord(one) for one in " .:-=+*%#@"], np.uint32)
-"""Characters in ascending order of the ink that they put into a cell."""
+"""Characters in ascending order of the amount of ink that they put into a cell."""
 
 _QUADRANTS = np.array([ord(one) for one in " ▘▝▀▖▌▞▛▗▚▐▜▄▙▟█"], np.uint32)
 """Characters for all combinations of filled quarters. The index is the sum of the filled quarters: 1 for the upper
@@ -146,8 +146,8 @@ def parted_strips(picture: Picture, depth: Depth, letters: Letters, rows: npt.ND
 
 
 def block_strips(picture: Picture, depth: Depth) -> list[Strip]:
-    """Convert a picture, (2 h, w, 3), to h lines of w cells of two half blocks. Without colours, shades become
-    patterns."""
+    """Convert a picture, (2 h, w, 3), to h lines of w cells, each of which consists of two half blocks. Without
+    colours, shades become patterns."""
     if depth is Depth.NONE:
         dots = _lit(picture).astype(np.int64)
         return _plain(_HALVES[dots[0::2] + 2 * dots[1::2]])
@@ -190,7 +190,7 @@ def braille(dots: npt.NDArray[np.bool_]) -> Letters:
 
 
 def letter_strips(picture: Picture) -> list[Strip]:
-    """Convert a picture, (2 h, w, 3), to h lines of w letters by lightness."""
+    """Convert a picture, (2 h, w, 3), to h lines of w characters, which are chosen by lightness."""
     light = _lightness(picture)
     light = (light[0::2] + light[1::2]) / 2.0
     return _plain(_RAMP[np.clip(light * len(_RAMP), 0, len(_RAMP) - 1).astype(np.int64)])

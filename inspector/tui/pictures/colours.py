@@ -111,7 +111,8 @@ class Palette:
         return np.asarray(codes if ground is None else np.where(ground, 0, codes), np.int32)
 
     def style(self, ink: int | None, ground: int) -> Style:
-        """Return the style of characters in one colour, None for spaces, on a background in another colour."""
+        """Return the style of characters in the colour `ink` on a background in the colour `ground`. For spaces, `ink`
+        is None."""
         known = self._styles.get((ink, ground))
         if known is None:
             if len(self._styles) > 1 << 15:

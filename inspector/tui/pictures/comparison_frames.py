@@ -34,10 +34,10 @@ class Against:
     place: Callable[[int], int]
 
     def frame(self, at: int) -> ReadFrame:
-        """Return the frame to compare a frame with.
+        """Return the frame with which frame `at` is compared.
 
         Raises:
-            MeshqcError: The frame to compare with doesn't exist or can't be read.
+            MeshqcError: There is no frame for the comparison, or it can't be read.
         """
         return self.source.store.frame(self.place(at))
 

@@ -62,7 +62,7 @@ class ReadFrame:
 
 
 class FrameStore:
-    """The frames of one sequence, given by their index in the view's facts.
+    """The frames of one sequence. Each frame is identified by its index in the view's facts.
 
     Threads may ask for frames concurrently. Only one thread reads at a time, and no thread waits for a frame that is in
     memory.

@@ -71,7 +71,7 @@ _SYSTEMS = {
 }
 
 _TMUX_IMAGES = 16
-"""Maximum number of slices per picture in tmux, which keeps 20 Sixel pictures in all and drops the oldest (its image.c,
+"""Maximum number of slices per picture in tmux. In all, tmux keeps only the newest 20 Sixel images (tmux's image.c,
 from memory)."""
 
 
@@ -113,8 +113,8 @@ class PictureLine(Strip):
     __hash__ = None  # type: ignore[assignment] # as in the class that it extends
 
     def render(self, console: Console) -> str:  # noqa: ARG002 - already rendered
-        """Return the text that is sent. Textual calls this method only for whole lines, and uses the cells of a cropped
-        line."""
+        """Return the text that is sent. Textual calls this method only for whole lines. For a cropped line, it uses the
+        cells instead."""
         return self.drawn
 
 
@@ -128,7 +128,7 @@ def joined(parts: Sequence[Strip]) -> Strip:
 
 
 def forgotten(graphics: Graphics) -> str:
-    """Return the sequence that makes the terminal drop the pictures that it keeps; empty if its protocol keeps none."""
+    """Return the control sequences that make the terminal drop the pictures that it keeps; empty if it keeps none."""
     if graphics.protocol is not Protocol.KITTY:
         return ""
     deleted = (f"\x1b_Ga=d,d=I,i={one},q=2\x1b\\" for one in _IDS)
@@ -147,7 +147,8 @@ def _in_blocks(picture: Picture, *, across: int, down: int, depth: Depth) -> lis
 
 
 def _placed(picture: Picture, lines: Sequence[Strip], *, depth: Depth, tmux: bool) -> list[Strip]:
-    """Place a picture by characters, each of which represents the part of the picture at its row and column."""
+    """Make lines of characters that the terminal replaces with a picture. Each character stands for the part of the
+    picture at that row and column."""
     rows, columns, number = len(lines), min(lines[0].cell_length, len(MARKS)), next(_next_id)
     style = Style(color=Color.from_ansi(number))
     high, wide = picture.shape[:2]

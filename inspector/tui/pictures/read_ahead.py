@@ -85,11 +85,10 @@ class ReadAhead:
         self._running = False
 
     def newest(self, shown: int) -> int | None:
-        """Return the count of the newest frame that is due, comes after frame `shown`, and can be drawn without
-        reading.
+        """Find the newest frame that is due, comes after frame `shown`, and can be drawn without reading.
 
-        Return None if no frame meets these conditions. If frames are not read ahead, the frame may have to be read. The
-        caller is assumed to show the frame next.
+        Return the number of frames from the start of playback to this frame; None if no frame meets these conditions.
+        If frames are not read ahead, the frame may have to be read. The caller is assumed to show the frame next.
         """
         due = int(self._clock.due())
         if not self._pays:
@@ -102,8 +101,8 @@ class ReadAhead:
         return newest
 
     def _ready(self, count: int) -> bool:
-        """Return whether the row after `count` frames can be shown without reading: its frame is in memory, or it has
-        nothing to draw."""
+        """Return whether the row after `count` frames can be shown without reading, because its frame is in memory or
+        there is nothing to draw."""
         view = self._clock.view
         at = view.rows[self._clock.row(count)].at
         return at is None or not view.facts[at].filled or at in self._failed or self._store.at_hand(at) is not None

@@ -1,4 +1,5 @@
-"""Letters in the cells of a shaded picture, which distinguish the steps of the shades without colour."""
+"""Write letters into the cells of a shaded picture, so that the steps of the shades can be distinguished without
+colour."""
 
 from __future__ import annotations
 
@@ -40,7 +41,8 @@ def _places(steps: Steps, cells: Cells) -> Iterator[tuple[int, int, int]]:
     """Yield the row, the column and the step of each cell that gets a letter.
 
     A cell of a regular grid gets a letter if all its pixels have the same step. If a step has no such cell, its letter
-    is written in the free cell with the most pixels of that step; of several such cells, in the middle one.
+    is written in the free cell with the most pixels of that step. If there are several such cells, the middle cell is
+    used.
     """
     height, width = steps.shape
     pixels = steps.reshape(height // cells.down, cells.down, width // cells.across, cells.across)

@@ -75,7 +75,7 @@ def uv_layout(read: ReadFrame, material: Name | None) -> UvFigures:
 
 
 def _sides(frame: Frame, of_face: np.ndarray) -> Floats:
-    """Return both ends of each side of chosen faces, in UV, (e, 2, 2)."""
+    """Return both ends of each side of the chosen faces, in UV coordinates, (e, 2, 2)."""
     corners = frame.corners
     start = np.flatnonzero(of_face[corners.face_of_corner()])
     ends = np.stack([corners.vt[start], corners.vt[next_corner(corners)[start]]], axis=-1)
@@ -83,7 +83,7 @@ def _sides(frame: Frame, of_face: np.ndarray) -> Floats:
 
 
 def _outlines(frame: Frame, islands: Islands, chosen: np.ndarray) -> Floats:
-    """Return both ends of each side on the outlines of chosen islands, in UV, (o, 2, 2)."""
+    """Return both ends of each side of the outlines of the chosen islands, in UV coordinates, (o, 2, 2)."""
     if not len(islands.outline):
         return np.zeros((0, 2, 2))
     return np.asarray(frame.uvs[islands.outline[chosen[islands.outline_island]], :2])

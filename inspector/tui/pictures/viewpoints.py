@@ -54,8 +54,8 @@ def camera_at(marked: Floats, vertices: Floats, box: Floats, aspect: float, *, p
     """Return a camera that looks straight at marked triangles and vertices.
 
     The camera looks from the side that the triangles face on average. If there are no triangles, or if their directions
-    cancel out, it looks past the marks towards the centre of the bounding box or, if the marks are centred there, from
-    the first preset. Around the marks, the picture has a margin of a tenth of the box's diagonal.
+    cancel out, it looks past the marks towards the centre of the bounding box. If the marks are centred there, it looks
+    from the direction of the first preset. Around the marks, the picture has a margin of a tenth of the box's diagonal.
 
     Args:
         marked: Corners of the marked triangles, (t, 3, 3).

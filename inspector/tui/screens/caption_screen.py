@@ -306,10 +306,9 @@ class CaptionScreen(SessionScreen):
             await self._ask("texts", self._captions.version, new=True)
 
     async def _ask(self, key: str, version: Version | None, *, new: bool = False) -> None:
-        """Ask for the value of a version that `key`, one of KEYS, names. If `new` is set, give this value to a copy of
-        the version.
+        """Ask for a new value of the property `key`, one of KEYS, of a version.
 
-        If `version` is None, make the first version.
+        If `new` is set, give this value to a copy of the version. If `version` is None, make the first version.
         """
         folder, captions = self._view.sequence.folder, self._captions
         if version is None or new:
@@ -423,5 +422,5 @@ def _path(values: Values) -> Path:
 
 
 def _unread(case: CaptionCase) -> bool:
-    """Return whether the version has been drawn, but not judged in all frames."""
+    """Return whether the version has been drawn, but has not been judged in all frames yet."""
     return case.lettered is not None and case.reading is None

@@ -327,7 +327,7 @@ class PictureScreen(FrameKeys):
         self.draw(moving=moving)
 
     def graphics_changed(self) -> None:
-        """Redraw after the terminal has reported pixel graphics or a different cell size."""
+        """Redraw after the terminal has reported support for pixel graphics or a different cell size."""
         self.draw()
 
     def action_cells(self) -> None:

@@ -106,8 +106,8 @@ class ViewerScreen(CameraScreen):
             self.go_to_row(self._clock.row(count), moving=True, choose=False)
 
     def show_picture(self, message: Painted) -> None:
-        """Show a picture, unless it would make playback flash and the user has not allowed flashes. In this case, stop
-        playback and show a warning."""
+        """Show a picture. If it would make playback flash, and the user has not allowed flashes, stop playback and show
+        a warning instead."""
         flash = self._watch.flash(time.monotonic(), message.picture) if self.playing else None
         if flash is not None and not self._may_flash and self.rate > CALM_RATE:
             self._stop()

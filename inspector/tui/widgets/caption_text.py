@@ -76,8 +76,8 @@ def _figures(case: CaptionCase) -> Iterator[tuple[str, str]]:
 class LegibilityStrip(Widget):
     """One row with a letter for each frame. On a narrow screen, neighbouring frames share a letter.
 
-    A frame in which the version should be readable but is not is shown as an error. A frame in which the version need
-    not be readable is faint. The current frame is in reverse video.
+    If the version should be readable in a frame but isn't, the frame is shown as an error. If the version need not be
+    readable in a frame, the frame is faint. The current frame is in reverse video.
     """
 
     def __init__(self) -> None:

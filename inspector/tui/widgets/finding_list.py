@@ -67,7 +67,8 @@ class FindingList(CursorList):
         return ranges if len(ranges) <= _LONGEST_FRAMES else counted(len(self._view.findings[at].frames), "frame")
 
     def _words(self, at: int, room: int) -> str:
-        """Return the name of a finding, and its message if there is space and the name isn't already the message."""
+        """Return the name of a finding, followed by its message if there is space and the message differs from the
+        name."""
         assert self._view is not None
         name, message = self._named[at], self._view.findings[at].message
         full = f"{name}: {message}"

@@ -33,8 +33,8 @@ class KeyFooter(Widget):
         self._alarm = ""
 
     def offer(self, keys: tuple[Key, ...]) -> None:
-        """Show other keys of the table, which are useful for the current content of the screen. Keys that have no text
-        for the footer are left out."""
+        """Replace the keys in the footer with `keys`, which suit the current content of the screen. Keys that have no
+        text for the footer are left out."""
         shown = [key for key in keys if key.footer]
         if shown != self._keys:
             self._keys = shown

@@ -1,4 +1,4 @@
-"""A curve over frames as characters: Braille dots, or two dots per cell without Unicode."""
+"""A curve over frames, drawn with characters: Braille dots, or two dots per cell without Unicode."""
 
 from __future__ import annotations
 

@@ -1,4 +1,4 @@
-"""The requirements for a texture in a few lines, shown beside a drawing of the texture."""
+"""The requirements for a texture, in a few lines of text that are shown beside a drawing of the texture."""
 
 from __future__ import annotations
 

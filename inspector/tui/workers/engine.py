@@ -67,7 +67,7 @@ class Pace:
         return True
 
     def reported(self) -> None:
-        """Store that the report has been made. The longer reporting took, the later the next report is due, so that
+        """Record that the report has been made. The longer reporting took, the later the next report is due, so that
         reports take at most a tenth of the time."""
         took = time.monotonic() - self._last
         self._last += 10 * took

@@ -77,7 +77,7 @@ def test_our_glb_keeps_the_doubt(lines: tuple[str, ...], kinds: list[str], tmp_p
 
 
 def edited(data: bytes, old: str, new: str) -> bytes:
-    """Replace the text `old` in the JSON chunk of a GLB file.
+    """Replace the text `old` in the JSON chunk of a GLB file with `new`.
 
     A GLB file has a header of 12 bytes, followed by chunks that each start with their length and type (glTF 2.0, 4.4).
     """

@@ -60,7 +60,7 @@ def test_a_texture_in_an_unknown_format_is_a_note(tmp_path: Path) -> None:
 def test_an_image_that_would_fill_the_memory_is_not_decoded(
     width: int, height: int, decoded: bool, tmp_path: Path
 ) -> None:
-    """The image is cut off, which is found only if it is decoded."""
+    """The image is cut off, which is detected only if the image is decoded."""
     said = heard(look(tmp_path, with_skin(huge_png(width, height))))
     assert said == [("texture-damaged", "error" if decoded else "note", ALL)]
 

@@ -62,8 +62,8 @@ def test_one_vertex_off(size: float, number: int, tmp_path: Path) -> None:
 
 @pytest.mark.parametrize(("size", "found"), [(0.007, False), (0.009, True)])
 def test_from_which_size(size: float, found: bool, tmp_path: Path) -> None:
-    """The limit is 0.01 diagonals. The measured distance is 1.25 times the displacement, which also changes the offsets
-    of the neighbours."""
+    """The limit is 0.01 diagonals. The measured distance is 1.25 times the displacement, because the displacement also
+    changes the offsets of the neighbours."""
     assert bool(warned(tmp_path, falling(changes={12: lifted(size, TIP)}))) is found
 
 

@@ -91,9 +91,9 @@ def test_one_frame_slightly_scaled(factor: float, found: bool, tmp_path: Path) -
 def one_sided(share: float) -> Edit:
     """Return an edit that enlarges one side of the wing more than the other.
 
-    Size is measured by distances within the wing's five columns, which are equal before the edit. Afterwards, the
-    quartiles are the distances in the second and the fourth column. `share` is the difference between the changes of
-    these two, divided by the mean change.
+    Size is measured by the distances within the wing's five columns. Before the edit, these distances are equal.
+    Afterwards, the distances in the second and the fourth column are the quartiles. `share` is the difference between
+    the changes in the two quartiles, divided by the mean change.
     """
 
     def edit(mesh: Mesh) -> Mesh:
@@ -106,7 +106,7 @@ def one_sided(share: float) -> Edit:
 
 @pytest.mark.parametrize(("share", "found"), [(0.0, True), (0.29, True), (-0.29, True), (0.31, False), (-0.31, False)])
 def test_what_grows_on_one_side_is_not_scaled(share: float, found: bool, tmp_path: Path) -> None:
-    """The changes of the two quartiles may differ by up to 0.3 of their mean (SCALED_ALIKE)."""
+    """The changes in the two quartiles may differ by up to 0.3 of their mean (SCALED_ALIKE)."""
     said = {one[0] for one in heard(look(tmp_path, long({20: one_sided(share)}))) if one[1] != "note"}
     assert ("size-jump" in said) == found
 

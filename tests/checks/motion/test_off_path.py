@@ -194,8 +194,8 @@ def test_from_which_distance_a_slip_is_a_pop(diagonals: float, found: bool, tmp_
     [(0.0, 1.0, 1.4, False), (0.0, 1.0, 1.6, True), (1.0, 0.1, 8.7, False), (1.0, 0.1, 9.1, True)],
 )
 def test_what_stands_out(usual: float, pace: float, way: float, found: bool) -> None:
-    """A vertex pops if it is off by more than 1.5 of its usual steps (POP_OF_SPEED) and by more than six times its
-    spread (POP_SPREADS), which is 1.4826 times its usual distance."""
+    """A vertex pops if it is off by more than 1.5 times its usual step (POP_OF_SPEED) and by more than six times its
+    spread (POP_SPREADS). The spread is 1.4826 times the vertex's usual distance."""
     ways = np.full((15, 1), usual)
     ways[7] = way
     assert stands_out(ways, np.full((14, 1), pace), 7).tolist() == [found]

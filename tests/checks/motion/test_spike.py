@@ -22,7 +22,8 @@ def fine(number: int) -> Mesh:
 
 
 def apart(vertices: int) -> list[int]:
-    """Return the indices of vertices of a ring that aren't sampled and have no neighbours in common."""
+    """Return the indices of some vertices of a ring. These vertices aren't sampled, and have no neighbours in
+    common."""
     seen = set(sampled(vertices).tolist())
     return [
         at for at in range(vertices - 2 * ACROSS) if at not in seen and at // ACROSS % 3 == 0 and at % ACROSS % 3 == 0

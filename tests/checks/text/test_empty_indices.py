@@ -1,4 +1,4 @@
-"""Tests of `empty-indices`. Some readers replace a missing index by the next corner's index (seen in public data)."""
+"""Tests of `empty-indices`. Some readers replace a missing index with the next corner's index (seen in public data)."""
 
 from __future__ import annotations
 

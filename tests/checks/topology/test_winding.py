@@ -58,8 +58,8 @@ def test_a_closed_surface_inside_out(far: float, tmp_path: Path) -> None:
 
 @pytest.mark.parametrize(("factor", "found"), [(0.91, True), (0.89, False), (1.09, True), (1.11, False)])
 def test_a_frame_that_is_not_quite_mirrored(factor: float, found: bool, tmp_path: Path) -> None:
-    """With only two frames, only the sign of the volume shows this. The absolute volumes may differ by up to a tenth
-    (MIRROR_KEEPS)."""
+    """With only two frames, only the sign of the volume shows that a frame is mirrored. The absolute volumes of the two
+    frames may differ by up to a tenth (MIRROR_KEEPS)."""
     ball = sphere(8, 12)
     other = ball.edit(positions=ball.positions * [-(factor ** (1 / 3)), factor ** (1 / 3), factor ** (1 / 3)])
     said = heard(look(tmp_path, frames({1: ball, 2: other})))
@@ -85,8 +85,8 @@ def test_a_first_frame_that_is_mirrored(tmp_path: Path) -> None:
 
 @pytest.mark.parametrize("size", [0.3, 0.6])
 def test_an_open_surface_mirrored_amid_fast_motion(size: float, tmp_path: Path) -> None:
-    """Per frame, the points move nearly as far as a reflection of the thin body would move them. They are only a
-    quarter as far from the means of their positions on the neighbouring frames."""
+    """Per frame, the points move nearly as far as a reflection of the thin body would move them. Their distances from
+    the means of their positions on the neighbouring frames are only a quarter of that."""
     x, around = (axis.ravel() for axis in np.meshgrid(np.linspace(-1.5, 1.5, 16), np.linspace(0, 5, 12), indexing="ij"))
 
     def pulsing(number: int) -> Mesh:

@@ -42,7 +42,7 @@ def islands_exchanged(mesh: Mesh) -> Mesh:
 
 
 def other_seam(mesh: Mesh) -> Mesh:
-    """Attach a column of faces to the left island instead of the right one."""
+    """Attach a column of faces to the left island instead of the right island."""
     uvs = np.concatenate([mesh.uvs, [[0.6, row / 3] for row in range(4)]])
 
     def uv(corner: tuple[int, int, int]) -> tuple[int, int, int]:

@@ -98,7 +98,8 @@ def test_two_materials_have_a_texture_each(tmp_path: Path) -> None:
 
 @pytest.mark.parametrize("materials", [1, 3])
 def test_faces_that_all_show_the_whole_texture(materials: int, monkeypatch: pytest.MonkeyPatch) -> None:
-    """A few faces are compared on the finest grid, but each of 1,600 faces would cover 65,536 of its cells."""
+    """A few faces are compared on the finest grid. Each of 1,600 faces would cover 65,536 cells of this grid, so a
+    coarser grid is used."""
     for side in (5, 41):
         found = island_overlap(wall(side, materials), (0.0, 0.0, 1.0, 1.0))
         assert (found.stacked, found.partly, found.face) == (1.0, 0.0, 0)
