@@ -280,7 +280,8 @@ MAIN = (
 
 
 def _footer_of(*actions: str) -> tuple[Key, ...]:
-    """Return the main screen's keys for some actions, followed by the keys for the command list, help and leaving."""
+    """Return the main screen's keys for the given actions, followed by the keys for the command list, help and
+    leaving."""
     by_action = {key.action: key for key in MAIN}
     wanted = [by_action[action] for action in (*actions, "app.commands", "app.help", "app.leave")]
     return tuple(replace(key, footer=key.footer or key.shown) for key in wanted)

@@ -64,7 +64,7 @@ def reopen() -> int:
         The exit code.
 
     Raises:
-        MeshqcError: No earlier folder still exists, the folder's delivery rules can't be read, or `run` failed.
+        MeshqcError: The folder is not known or no longer exists, its delivery rules can't be read, or `run` failed.
     """
     folder = saved_state.last_folder()
     if folder is None:

@@ -48,7 +48,7 @@ _UNKNOWN: Cell = "", PLAIN
 
 
 class ScreenCells:
-    """The cells of the terminal, as far as they are known since the last repaint of the whole screen."""
+    """The cells of the terminal. They are not known until the whole screen is repainted."""
 
     def __init__(self) -> None:
         self._rows: defaultdict[int, list[Cell]] = defaultdict(list)
@@ -207,7 +207,7 @@ def _on_blank(style: Style) -> Style:
 
 
 def _shows(cell: Cell, style: Style) -> bool:
-    """Return whether a cell looks the same if it is sent in this style instead of its own style."""
+    """Return whether a cell looks the same if it is sent in the style `style` instead of its own style."""
     return cell[1] == style or (cell[0] == " " and cell[1] == _on_blank(style))
 
 

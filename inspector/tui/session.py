@@ -91,7 +91,7 @@ class Staged:
 
     @property
     def unwritten(self) -> bool:
-        """Whether any staged fix has not been written. Until the plan is made, no fix counts as written. False if the
+        """True if staged fixes have not been written. Until the plan is made, no fix counts as written. False if the
         plan refused all fixes."""
         if not self.choices or self.planning or self.plan is None:
             return bool(self.choices)
@@ -163,7 +163,7 @@ class Undo:
 
     Attributes:
         name: Name of the step in messages.
-        restore: Restores the state from before the step.
+        restore: Function that restores the state from before the step.
     """
 
     name: str
@@ -338,7 +338,8 @@ class Session:
 
     @property
     def all_checks(self) -> str:
-        """A clause that states when all checks have run and fixes are offered; empty if they are offered now."""
+        """A clause that states when all checks will have run and fixes will be offered; empty if fixes are offered
+        now."""
         if self.inspection is not None:
             return ""
         return "when you stop watching the export (L)" if self.status.live else "once the folder is checked"

@@ -31,7 +31,7 @@ CASES = (
     ("as many decimals as a float64 may need", 0.3048, 12),
 )
 WARM = 3
-"""Number of first rounds that aren't counted, because they also allocate memory that later rounds reuse."""
+"""Number of rounds at the start that aren't counted, because they also allocate memory that later rounds reuse."""
 
 
 def seconds(work: Callable[[], object]) -> float:

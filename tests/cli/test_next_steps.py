@@ -154,7 +154,7 @@ def test_each_command_printed_for_several_sequences_runs(
 
 
 def test_of_the_fixes_that_are_named_each_gets_a_step(demo: Path, capsys: pytest.CaptureFixture[str]) -> None:
-    """`neutral-material` is left out, because it would only replace a warning of frame 18 with another warning."""
+    """`neutral-material` is left out, because it would only replace a warning on frame 18 with another warning."""
     words = ["fix", str(demo / "manta_broken"), "--dry-run"]
     assert main(words) == 1
     effect = capsys.readouterr().out.splitlines()[-1]

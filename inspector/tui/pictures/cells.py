@@ -117,7 +117,7 @@ def parted_strips(picture: Picture, depth: Depth, letters: Letters, rows: npt.ND
         depth: The terminal's colours; not Depth.NONE.
         letters: Characters for all combinations of filled parts. The index has one bit for each part, beginning at the
             upper left.
-        rows: Weights with which a cell's four rows of pixels are averaged to its r rows of parts, (r, 4).
+        rows: For each of a cell's r rows of parts, the weights of the cell's four rows of pixels, (r, 4).
 
     Returns:
         h lines of w cells.

@@ -103,7 +103,7 @@ def _displacements(here: ReadFrame, there: ReadFrame) -> tuple[Floats | None, st
 
     Returns:
         The distances, (v,), and a text about them. The distances are None if no distance can be computed, or if all
-        distances are known and are equal to four significant digits.
+        distances are known and agree to four significant digits.
     """
     moved = displacement(here.frame, there.frame)
     if moved is None:

@@ -136,7 +136,7 @@ class FrameStore:
         return None if series is None or series.reference_index is None else self.frame(series.reference_index)
 
     def picked_out(self, finding: Finding | None, at: int) -> AffectedElements:
-        """Return a frame's faces and vertices that a finding is about; none if there is no finding, or if it isn't
+        """For a finding, return the affected faces and vertices of a frame; none if there is no finding, or if it isn't
         about this frame.
 
         Raises:

@@ -120,7 +120,7 @@ class PreviewReady(Message):
     """A preview, or the reason why there is none.
 
     Args:
-        asked: Identifies the request.
+        asked: Identifier of the request.
         preview: The preview; None if there is none.
         reason: The reason why there is no preview; empty if there is one.
     """

@@ -26,7 +26,7 @@ def place_of(points: Floats, aspect: float) -> Viewport:
     If no point is finite, return the unit square with the same margin.
 
     Args:
-        points: Points in UV, (..., 2). Points that are not finite are ignored.
+        points: Points in UV coordinates, (..., 2). Points that are not finite are ignored.
         aspect: Aspect ratio of the picture, width over height.
     """
     flat = points.reshape(-1, 2)

@@ -47,7 +47,7 @@ class CameraScreen(PictureScreen):
     how_viewed: PictureView
     _fitting: tuple[Camera, int | None] | None = None
     _opening = True
-    """Whether no picture of the current size has been shown yet. If the camera was fitted, the first picture shows the
+    """True until a picture of the current size is shown. If the camera was fitted, the first such picture shows the
     whole frame."""
 
     def __init__(self, session: Session, glyphs: Glyphs, source: Source, row: int) -> None:
@@ -166,8 +166,8 @@ class CameraScreen(PictureScreen):
 
     @property
     def _diagonal(self) -> float:
-        """Diagonal of the frame's bounding box, in scene units; if it is zero or not known, the camera's distance, or 1
-        if there is no camera."""
+        """Diagonal of the frame's bounding box, in scene units. If the diagonal is zero or not known, the camera's
+        distance is used instead, or 1 if there is no camera."""
         box = None if self.at is None else self.view.facts[self.at].box
         diagonal = 0.0 if box is None else float(np.hypot.reduce(np.subtract(box[3:], box[:3])))
         return diagonal or (1.0 if self.how_viewed.camera is None else self.how_viewed.camera.distance)

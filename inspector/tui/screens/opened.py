@@ -1,4 +1,5 @@
-"""The screens that keys of the main screen open. This module is not imported until the main screen is visible."""
+"""The screens that are opened with keys of the main screen. This module is not imported until the main screen is
+visible."""
 
 from __future__ import annotations
 

@@ -91,8 +91,8 @@ class PlotsScreen(FrameKeys):
         self.show_place()
 
     def action_zoom(self, way: int) -> None:
-        """Show half (`way` above 0) or twice as many frames. If possible, the cursor stays where it is on the
-        screen."""
+        """Show half as many frames (`way` above 0) or twice as many frames. If possible, the cursor stays where it is
+        on the screen."""
         first, stop = self.window or (0, len(self.view.rows))
         size = max(_FEWEST, (stop - first) // 2) if way > 0 else 2 * (stop - first)
         share = (self.row - first) / (stop - first)

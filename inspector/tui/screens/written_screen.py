@@ -45,7 +45,7 @@ class WrittenScreen(SessionScreen):
         await self.app.push_screen(screen, lambda _: self._come_back())
 
     def _come_back(self) -> None:
-        """Put the cursors of the screens below on the frame that the comparison showed."""
+        """Put the cursors of all open screens on the frame that the comparison showed."""
         for screen in self.app.screen_stack:
             if isinstance(screen, SessionScreen):
                 screen.follow()

@@ -37,7 +37,8 @@ def first_card(reason: str) -> Card:
 
 
 def caption_card(case: CaptionCase, progress: str, frame: int) -> Card:
-    """Make a card about a version: its text, the verdict, the current frame, and the properties of the version."""
+    """Make a card about a version: its text, the verdict or the progress, the result for the current frame, and the
+    properties of the version."""
     card = Card()
     card.add("text    ", " | ".join(case.version.texts), hang=True)
     if case.reading is None and case.refusal is None:

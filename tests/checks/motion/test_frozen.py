@@ -1,5 +1,5 @@
-"""Tests of `frozen`. After a hold, the motion continues at its pace; after a frozen frame, one step catches up (common
-practice, no source)."""
+"""Tests of `frozen`. After a hold, the motion continues at its pace; after a frozen frame, one longer step catches up
+with the motion (common practice, no source)."""
 
 from __future__ import annotations
 
@@ -79,7 +79,7 @@ def test_a_motion_that_goes_over_to_twos_is_drawn_so(tmp_path: Path) -> None:
 
 
 def test_a_late_frame_on_twos(tmp_path: Path) -> None:
-    """The poses are a a a b c c: the first frame of b shows a."""
+    """The poses are a a a b c c instead of a a b b c c: the first frame of b shows a."""
     times = [2 * (at // 2) for at in range(24)]
     times[12] = times[11]
     said = [one for one in heard(look(tmp_path, posed(times))) if one[1] != "note"]

@@ -129,8 +129,8 @@ def test_a_kink_of_the_whole_motion_is_no_noise(tmp_path: Path) -> None:
 
 @pytest.mark.parametrize(("points", "found"), [(11, False), (12, True)])
 def test_of_how_many_points_noise_can_be_told(points: int, found: bool, tmp_path: Path) -> None:
-    """At least twelve points are required. On one frame, a fan's points are displaced by a hundredth of its diagonal of
-    2.8 units."""
+    """At least twelve points are required. On one frame, a fan's points are displaced by a hundredth of the fan's
+    diagonal, which is 2.8 units long."""
     angles = 2 * np.pi * np.arange(points - 1) / (points - 1)
     rim = np.stack([np.cos(angles), np.sin(angles), np.cos(3 * angles) / 4], axis=1)
     still = np.concatenate([[[0.0, 0.0, 0.0]], rim])

@@ -21,7 +21,8 @@ def timed(times: Sequence[float]) -> Files:
 
 
 def at_paces(*paces: tuple[int, float]) -> Files:
-    """Return a motion whose pace changes. Each pair is a number of frames and their step length in usual steps."""
+    """Return a motion whose pace changes. Each pair consists of a number of frames, and the length of their steps as a
+    multiple of the usual step."""
     steps = [pace for count, pace in paces for _ in range(count)]
     return timed(np.cumsum([0.0, *steps]).tolist())
 

@@ -37,8 +37,8 @@ def leaps(folder: Path, files: Files) -> list[tuple[str, list[float]]]:
 
 @pytest.mark.parametrize(("diagonals", "found"), [(0.099, False), (0.101, True)])
 def test_from_which_distance_a_leap_of_several_frames_is_a_spike(diagonals: float, found: bool, tmp_path: Path) -> None:
-    """A part of a healthy object may move a little, wait, and move back, so the limit is ten times the limit for one
-    frame."""
+    """A part of a healthy object may move a little, wait, and move back. Therefore, the limit is ten times the limit
+    for a leap of one frame."""
     leap = lifted(apart(192)[:1], diagonals * float(np.linalg.norm(np.ptp(fine(1).positions, axis=0))))
     said = leaps(tmp_path / "run", sequence(fine, dict.fromkeys([5, 6, 7], leap)))
     assert said == [("spike", [5.0, 6.0, 7.0])] * found
