@@ -14,10 +14,11 @@ from typing import NamedTuple
 from rich.cells import cell_len
 
 _MOVE = re.compile(r"\x1b\[(\d+);(\d+)H")
-"""A sequence that sets the cursor position: row and column, counted from 1 (ECMA-48, 8.3.21 CUP, from memory)."""
+"""A control sequence that sets the cursor position: row and column, counted from 1 (ECMA-48, 8.3.21 CUP, from
+memory)."""
 
 _STYLE = re.compile(r"\x1b\[([\d;]*)m")
-"""A sequence that sets colours and attributes (ECMA-48, 8.3.117 SGR, from memory)."""
+"""A control sequence that sets colours and attributes (ECMA-48, 8.3.117 SGR, from memory)."""
 
 _CONTROL = re.compile(r"[\x00-\x1f\x7f-\x9f]")
 """A control character."""
@@ -178,7 +179,7 @@ def _difference(piece: _Piece, before: list[Cell]) -> Iterator[str]:
 
 @lru_cache(maxsize=4096)
 def _styled(style: Style, numbers: str) -> Style | None:
-    """Apply the numbers of an SGR sequence to a style; return None if a number is not known here."""
+    """Apply the numbers of an SGR sequence to a style; return None if one of the numbers is unknown."""
     attributes, front, back = style
     parts = numbers.split(";")
     while parts:

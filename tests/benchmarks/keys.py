@@ -3,8 +3,8 @@
 By hand: python -m tests.benchmarks.keys [FRAMES]
 
 The program runs in a pseudo-terminal. A key is pressed 0.1 s after the previous key was answered. The time is measured
-from writing the key to reading that the cursor is on the next frame. Other load on the machine affects the time, so
-load is printed too.
+from the moment when the key is written to the moment when the output shows the cursor on the next frame. Other load on
+the machine affects the time, so load is printed too.
 """
 
 from __future__ import annotations

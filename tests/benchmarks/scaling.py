@@ -1,5 +1,5 @@
-"""Measure whether time and memory per frame stay constant for long sequences, with large frames and with the re-opening
-of a folder.
+"""Measure whether time and memory per frame stay constant for long sequences, for large frames, and when a folder is
+opened again.
 
 By hand: python -m tests.benchmarks.scaling [--case NAME]
 

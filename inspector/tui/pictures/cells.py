@@ -37,7 +37,7 @@ the right of the upper row, 4 and 8 for the middle row, 16 and 32 for the lower 
 "Symbols for Legacy Computing"). The chart leaves out the four combinations that already had characters."""
 
 _THIRDS = np.array([[0.75, 0.25, 0.0, 0.0], [0.0, 0.5, 0.5, 0.0], [0.0, 0.0, 0.25, 0.75]], np.float32)
-"""Weights with which a cell's four rows of pixels are averaged to its three rows of sixths, (3, 4)."""
+"""For each of a cell's three rows of sixths, the weights of the cell's four rows of pixels, (3, 4)."""
 _HALVED = np.array([[0.5, 0.5, 0.0, 0.0], [0.0, 0.0, 0.5, 0.5]], np.float32)
 
 _SLACK = 3 * 8.0**2

@@ -44,7 +44,7 @@ class PlaybackClock:
         return (time.monotonic() - self.began) * self.rate
 
     def row(self, count: int) -> int:
-        """Return the row of the view after `count` frames."""
+        """Return the row of the view that is reached after `count` frames."""
         return (self.first + count) % len(self.view.rows)
 
 
@@ -117,7 +117,8 @@ class ReadAhead:
             self._read = count
 
     def _next(self) -> int | None:
-        """Return the count of the frame to read now; None if no frame need be read."""
+        """Return the number of frames from the start of playback to the frame to read now; None if no frame need be
+        read."""
         with self._lock:
             due, rate = self._clock.due(), self._clock.rate
             soonest = int(due + self._store.seconds * rate)

@@ -127,8 +127,8 @@ class FrameKeys(SessionScreen):
         """Go to the next (`step` 1) or the previous (-1) match or problem in `found`. If it has a finding, choose the
         finding.
 
-        Return the index of the match or problem in `found`. If there is no match or problem in that direction, show the
-        message `none`, and return None.
+        Return the index of the match or problem in `found`. If there is no match or problem in that direction, show
+        `none` as a message, and return None.
         """
         here = self.here()
         if here is None:

@@ -44,7 +44,8 @@ class PlotsScreen(FrameKeys):
         self.show_place()
 
     def session_changed(self) -> None:
-        """Show frames that have been read in the meantime."""
+        """Show the session's new view of the sequence, if there is one, for example because more frames have been
+        read."""
         now = self.session.view
         if now is not None and now is not self.view and now.sequence.key == self.view.sequence.key:
             self.view, self.row = now, self.session.row or 0

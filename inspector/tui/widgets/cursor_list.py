@@ -114,8 +114,8 @@ class CursorList(Widget, can_focus=True):
             self.rule.note = beyond_words(self.top > 0, self._below)
 
     def _sign(self, at: int) -> str:
-        """Return the sign for more rows: on the first visible row if there are more above it, on the last if there are
-        more below it; otherwise, an empty string."""
+        """For the first visible row, return the sign for more rows above it, if any; for the last visible row, return
+        the sign for more rows below it, if any. Otherwise, return an empty string."""
         if at == self.top > 0:
             return self.glyphs.beyond[0]
         return self.glyphs.beyond[1] if self._below and at == self.top + self.shown_rows - 1 else ""

@@ -40,8 +40,8 @@ class Overview(Widget):
             self.refresh()
 
     def neighbour(self, row: int, step: int) -> int:
-        """Return the first row of the next (`step` 1) or the previous (-1) cell; of the current cell if there is no
-        such cell."""
+        """Return the first row of the next (`step` 1) or the previous (-1) cell. If there is no such cell, return the
+        first row of the current cell."""
         if self._view is None or not self._view.rows:
             return row
         starts = self._starts()

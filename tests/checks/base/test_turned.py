@@ -1,4 +1,4 @@
-"""Tests of reflections from one frame to the next."""
+"""Tests of how reflections from one frame to the next are recognised."""
 
 from __future__ import annotations
 

@@ -170,8 +170,8 @@ def ends(centre: Floats, root: Floats) -> Floats:
     ],
 )
 def test_what_is_turned(high: float, miss: float, found: bool) -> None:
-    """On one frame, the surface is turned about x and displaced by `miss` along x. The turn moves only its centre,
-    because the ellipsoid that describes the surface has equal axes along y and z."""
+    """On one frame, the surface is turned about x and displaced by `miss` along x. The surface is described by an
+    ellipsoid with equal axes along y and z, so the turn changes only the position of the ellipsoid's centre."""
     root = np.diag([0.8, 0.6 / np.sqrt(2.0), 0.6 / np.sqrt(2.0)])
     followed = np.stack([ends(np.array([0.0, high, 0.0]), root)] * 9)
     followed[4] = ends(np.array([miss, 0.0, high]), root)

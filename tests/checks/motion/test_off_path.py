@@ -101,7 +101,8 @@ def test_what_counts_as_stray(far: list[int], count: int) -> None:
 
 @pytest.mark.parametrize(("times", "count"), [(9.5, 0), (10.5, 1)])
 def test_how_far_out_a_stray_is(times: float, count: int) -> None:
-    """The limit is ten times (SPIKE_FAR), because a nearer vertex may belong to a fin or a hair."""
+    """A stray is more than ten times as far from the middle as the farthest other vertex (SPIKE_FAR). A nearer vertex
+    may belong to a fin or a hair."""
     positions = np.zeros((20, 3))
     positions[3, 0], positions[8, 1] = 1.0, times
     assert len(stray_vertices(positions)[0]) == count
@@ -273,8 +274,8 @@ def swaying(number: int) -> Mesh:
 
 @pytest.mark.parametrize("odd", [[1], [12], list(range(9, 13))], ids=str)
 def test_scattered_vertices_at_an_end(odd: list[int], tmp_path: Path) -> None:
-    """Frames at an end have only one neighbour, so their paths can't be judged, but scattered vertices have far longer
-    edges."""
+    """The frames are at an end of the sequence, with good frames on one side only, so their paths can't be judged.
+    However, scattered vertices have far longer edges."""
     inspection = look(tmp_path, sequence(swaying, dict.fromkeys(odd, scattered(0.3))))
     assert [one for one in heard(inspection) if one[1] != "note"] == [("pop", "warning", [float(one) for one in odd])]
     finding = finding_of(inspection, "pop")

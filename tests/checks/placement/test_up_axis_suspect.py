@@ -36,8 +36,8 @@ def test_some_frames(numbers: list[int], tmp_path: Path) -> None:
 
 @pytest.mark.parametrize("forward", [True, False])
 def test_a_frame_amid_fast_motion(forward: bool, tmp_path: Path) -> None:
-    """The ring turns by 2 degrees per frame on one side of frame 7, and by 15 degrees on the other. TURN_MISS limits
-    the movement on one side only."""
+    """The ring turns by 2 degrees per frame before frame 7 and by 15 degrees per frame after it, or the reverse. The
+    movement needs to be within TURN_MISS on one of the two sides only."""
 
     def turning(number: int) -> Mesh:
         at = number if forward else 14 - number

@@ -1,4 +1,4 @@
-"""Tests of `winding`. Seen from its front, a face is counter-clockwise (format document)."""
+"""Tests of `winding`. Seen from the front of a face, its corners run counter-clockwise (format document)."""
 
 from __future__ import annotations
 
