@@ -1,8 +1,8 @@
 """Measure how fast the terminal receives text, from the time that it takes to answer a question.
 
-On a slow connection, the program that forwards the text buffers it, so a key would take effect only after megabytes of
-pictures. Therefore, the terminal is asked for its cursor position after each picture. The answer shows that the
-terminal has received everything that was sent before the question.
+On a slow connection, the program that forwards the text to the terminal keeps it in a buffer, so a key would take
+effect only after megabytes of pictures. Therefore, the terminal is asked for its cursor position after each picture.
+The answer shows that the terminal has received everything that was sent before the question.
 """
 
 from __future__ import annotations

@@ -17,7 +17,8 @@ frame itself matches."""
 
 
 def problems(view: SequenceView, order: Sequence[int]) -> list[Stop]:
-    """Find, from the top of the table down, the rows where an error or a warning begins: the row above doesn't have it.
+    """Find, from the top of the table down, the rows where an error or a warning begins, that is, the rows that have it
+    although the row above doesn't.
 
     Findings that begin on the same row are all listed. A finding that names no frames is listed on the first row.
     """

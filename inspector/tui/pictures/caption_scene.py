@@ -137,6 +137,7 @@ def _within(width: int, height: int, aspect: float) -> tuple[int, int]:
 
 
 def _centre(picture: Picture, inner: Picture) -> None:
-    """Copy `inner` into the middle of `picture`, which must be at least as large and is changed in place."""
+    """Copy `inner` into the middle of `picture`, which must be at least as large as `inner`, and is changed in
+    place."""
     top, left = (picture.shape[0] - inner.shape[0]) // 2, (picture.shape[1] - inner.shape[1]) // 2
     picture[top : top + inner.shape[0], left : left + inner.shape[1]] = inner

@@ -263,8 +263,8 @@ def stamped(lines: Sequence[Strip], word: str) -> list[Strip]:
 
 
 def _outside(camera: Camera, positions: Floats, width: int, height: int) -> str:
-    """Describe the share of the frame that is outside the picture, estimated from a sample of its vertices; empty if
-    negligible."""
+    """Describe the share of the frame that is outside the picture, estimated from a sample of the frame's vertices.
+    Return an empty text if the share is negligible."""
     share = _share_outside(camera, positions[:: max(1, len(positions) // _SAMPLED)], width, height)
     return f"{share:.0%} of the frame is outside the picture (0: fit)" if share > _OUTSIDE else ""
 

@@ -90,7 +90,7 @@ class FrameKeys(SessionScreen):
         await self.app.push_screen(Prompt(self.glyphs, "find", fields), done)
 
     def action_same_check(self) -> None:
-        """Search for the findings of the same check as the chosen finding."""
+        """Search for all findings of the check to which the chosen finding belongs."""
         finding = self.session.finding
         if finding is None:
             self.say("no finding is chosen")

@@ -65,8 +65,8 @@ def curve(values: Floats, rows: int, columns: int, glyphs: Glyphs) -> Curve:
 def _axis(low: float, high: float) -> tuple[float, float]:
     """Return the ends of an axis for values from `low` to `high`.
 
-    If these differ, the axis extends over at least LEAST_SPAN times the larger absolute value, so that noise does not
-    look like motion.
+    If `low` and `high` differ, the axis extends over at least LEAST_SPAN times the larger absolute value, so that noise
+    does not look like motion.
     """
     with np.errstate(over="ignore", invalid="ignore"):
         missing = LEAST_SPAN * max(abs(low), abs(high)) - (high - low)

@@ -75,7 +75,7 @@ def find(fit: SequenceFit, resolver: MaterialResolver, post: Post) -> None:
 
 
 def letter(fit: SequenceFit, version: Version, resolver: MaterialResolver, post: Post, cancelled: Cancel) -> None:
-    """Draw a version. If its text fits, judge the version in every frame.
+    """Draw a caption version. If its text fits, judge the version in every frame.
 
     Post Lettering repeatedly. Post Lettered after drawing, and again after judging. If one of these steps fails or is
     stopped, post NotLettered.

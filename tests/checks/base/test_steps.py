@@ -11,7 +11,8 @@ from inspector.checks.base.steps import Jumps, jumps_in
 
 
 def jumps_of(count: int, large: dict[int, float], pairs: Iterable[tuple[int, int]] = ()) -> Jumps:
-    """Return the jumps among `count` steps. A step has the length that `large` gives for its index, or 0.1.
+    """Return the jumps among `count` steps. A step has the length that `large` gives for its index, otherwise
+    0.1.
 
     `pairs` contains the pairs of steps that undo each other.
     """

@@ -157,8 +157,8 @@ def test_points_pop_too(tmp_path: Path) -> None:
 
 
 def test_the_spread_is_the_scaled_median_absolute_deviation() -> None:
-    """With the factor 1.4826, the spread of normally distributed noise is its standard deviation (Rousseeuw and Croux
-    1993)."""
+    """With the factor 1.4826, the spread of normally distributed noise equals the standard deviation of the noise
+    (Rousseeuw and Croux 1993)."""
     noise = np.random.default_rng(1).normal(0.0, 0.3, (200_001, 1))
     assert spread(noise) == pytest.approx(0.3, rel=0.01)
     assert spread(np.array([[0.0], [1.0], [1.0], [2.0], [1000.0]])) == pytest.approx(1.4826)

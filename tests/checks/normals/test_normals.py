@@ -107,7 +107,7 @@ def test_against_the_winding(tmp_path: Path) -> None:
 
 
 def test_smoothed_normals_in_a_fold_are_not_against(tmp_path: Path) -> None:
-    """In a fold, normals may be more than 90 degrees away from the directions of their faces."""
+    """In a fold, normals may be more than 90 degrees away from the directions in which their faces point."""
     slant = np.array([[0.0, -np.cos(np.radians(95)), np.sin(np.radians(95))]])
     assert heard(look(tmp_path, sequence(lambda n: lit(n).edit(normals=slant)))) == []
 

@@ -60,7 +60,7 @@ def test_pictures_mark_what_is_mirrored_as_seen_from_outside() -> None:
 
 
 def test_faces_against_their_normals(tmp_path: Path) -> None:
-    """The faces of an open sheet are reversed, but not its normals, which determine the front."""
+    """The faces of an open sheet are reversed. The sheet's normals, which determine its front, are not reversed."""
     said = heard(look(tmp_path, sequence(lambda n: turned_round(lit(n)))))
     assert [check for check, _, _ in said] == ["reversed-normals"]
 
