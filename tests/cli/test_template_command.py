@@ -32,8 +32,8 @@ def arrow(svg: Path) -> np.ndarray:
 
 
 def test_size_surface_and_safe_rectangle_at_known_pixels(tmp_path: Path) -> None:
-    """The sheet covers the middle half of a texture of 32 x 18 units in each direction. At 120 pixels per unit, this is
-    columns 960 to 2880 and rows 540 to 1620."""
+    """In each direction, the sheet covers the middle half of a texture of 32 x 18 units. At 120 pixels per unit, it
+    covers columns 960 to 2880 and rows 540 to 1620."""
     mesh = remapped(SHEET, lambda u, v: (0.25 + u / 2, 0.25 + v / 2))
     source = folder(tmp_path, mesh)
     before = digests(source)

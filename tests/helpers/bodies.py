@@ -224,7 +224,7 @@ def drift(rng: np.random.Generator, step: float) -> Floats:
 def swimming(surface: Surface, seed: int, size: float = 0.08, period: float = 18.0, step: float = 0.01) -> Place:
     """Return a function that gives the positions of the surface's vertices at a given time.
 
-    The surface bends smoothly by `size`, and drifts by `step` per frame, both in diagonals.
+    The surface bends smoothly by `size` diagonals, and drifts by `step` diagonals per frame.
     """
     rng = np.random.default_rng([seed, 13])
     bending = Waves(rng, size * surface.diagonal, surface.diagonal, period)

@@ -1,7 +1,7 @@
-"""Real sequences as bodies in motion, into which the defects of tests/helpers/mutations.py can be planted.
+"""Real sequences as bodies in motion, in which the defects of tests/helpers/mutations.py can be planted.
 
-Planted defects rely on names, numbers, libraries, textures and a diagonal of four units, so these are ours. The motion,
-faces, UVs, normals and assignment of materials are real.
+Planted defects rely on names, numbers, libraries, textures and a diagonal of four units, so these are made up. The
+motion, the faces, the UVs, the normals and the assignment of materials are those of the sequences.
 """
 
 from __future__ import annotations

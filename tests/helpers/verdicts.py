@@ -83,8 +83,8 @@ def not_right_today() -> dict[str, dict[str, dict[str, list[int]]]]:
 
     The keys are "defects" or "healthy", then the defect or the form of the healthy shot, then the body.
 
-    `python -m tests.matrix.table --write` writes the table. The tests fail if a listed case is judged correctly, so
-    that somebody removes it.
+    The cases are listed in not_right_today.toml, which `python -m tests.matrix.table --write` writes. The tests fail if
+    a listed case is judged correctly, so that somebody removes the case.
     """
     with TODAY.open("rb") as file:
         table: dict[str, dict[str, dict[str, list[int]]]] = tomllib.load(file)

@@ -137,7 +137,7 @@ def members(group: int) -> list[str]:
     ],
 )
 def test_a_signal_at_any_moment(command: str, number: signal.Signals, tmp_path: Path) -> None:
-    """All processes of the command receive the signal, as after Ctrl-C or a lost connection in a terminal."""
+    """All processes of the command receive the signal, as if Ctrl-C were pressed or the terminal were lost."""
     folder = write(tmp_path / "in", shot(numbers=range(1, 31)))
     before, out = digests(folder), tmp_path / "out"
     words = ("check", folder) if command == "check" else ("fix", folder, "--output", out, "--with", "scale:factor=2")

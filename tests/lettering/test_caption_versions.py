@@ -230,7 +230,7 @@ def test_without_a_base_map_the_letters_are_on_a_transparent_ground(tmp_path: Pa
 
 
 def letter_columns(case: CaptionCase) -> list[tuple[int, int]]:
-    """Return each letter's first column and the column after its last, for one line."""
+    """Return, for each letter of a line, its first column and the column after its last column."""
     assert case.lettered is not None
     inked = np.flatnonzero((case.lettered.rendered.pixels[..., 0] < 128).any(axis=0))
     letters = np.split(inked, np.flatnonzero(np.diff(inked) > 1) + 1)

@@ -38,8 +38,7 @@ def drawn(dress: Coats, camera: Camera = HEAD_ON, size: int = 80, **how: bool) -
 
 
 def test_a_pixel_gets_the_share_that_is_covered(core: bool) -> None:
-    """The square covers the middle half of the picture, with 20 pixels per unit, and is displaced by a third of a
-    pixel."""
+    """The square covers the middle half of the picture, but is displaced by a third of a pixel. A unit is 20 pixels."""
     aside = np.array([1 / 60, 0.0, 0.0])
     camera = replace(HEAD_ON, position=HEAD_ON.position + aside, target=HEAD_ON.target + aside)
     picture = drawn(coats(PLAIN), camera)

@@ -48,7 +48,7 @@ def test_a_face_that_bends_in_is_neither_overlap_nor_mirrored() -> None:
     """The face is a dart. One of its two triangles is clockwise and covers the notch; the other covers the dart and the
     notch.
 
-    By hand: (0.2, 0.2) is in the dart, and (0.45, 0.45) is in the notch.
+    The point (0.2, 0.2) is in the dart, and (0.45, 0.45) is in the notch.
     """
     dart = np.array([[0.1, 0.1], [0.9, 0.1], [0.3, 0.3], [0.1, 0.9]])
     triangles = dart[[[0, 1, 3], [1, 2, 3]]]

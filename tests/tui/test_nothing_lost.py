@@ -143,8 +143,7 @@ async def test_a_refusal_removes_its_own_step_and_not_the_newest(
 async def test_a_refusal_keeps_what_was_staged_and_not_planned_yet(
     keys: str, broken: FolderInspection, monkeypatch: pytest.MonkeyPatch
 ) -> None:
-    """A second fix is staged before the plan of the first is finished: the first plan, or the plan that is made after
-    the folder was read again."""
+    """A second fix is staged while the first fix is being planned, or planned again after the folder was read again."""
     waiting, make = "plan_again" if "r" in keys else "plan", engine.plan_again
     async with opened(broken, monkeypatch) as (app, pilot):
         await press(pilot, "number_sign", "8", "enter", *keys[:-1])

@@ -1,4 +1,4 @@
-"""Tests of a problem of all frames, which must not hide the one bad frame."""
+"""Tests that a problem of all frames doesn't hide the one bad frame."""
 
 from __future__ import annotations
 

@@ -97,7 +97,7 @@ def test_a_continued_line_moves_what_is_behind_it_by_its_lines(end: bytes) -> No
 
 
 def test_lines_are_right_after_another_frame_with_other_lines_above() -> None:
-    """The two frames share data, which is two lines further down in the first frame than in the second."""
+    """The lines that the two frames share are two lines further down in the first frame than in the second."""
     reader = ObjReader()
     reader.read(b"# more\n# lines\n" + TEXT)
     problems = reader.read(TEXT).problems

@@ -1,4 +1,4 @@
-"""Tests of the writer of frames."""
+"""Tests of writing frames."""
 
 from __future__ import annotations
 

@@ -20,7 +20,7 @@ def backed(mesh: Mesh) -> Mesh:
 
 
 def with_ring(corners: int) -> Files:
-    """Return the healthy shot with a separate n-gon in every frame, with its UVs to the right of the wing's UV
+    """Return the healthy shot with a separate n-gon in every frame. The n-gon's UVs are to the right of the wing's UV
     islands."""
     ring = [(cos(tau * at / corners), sin(tau * at / corners)) for at in range(corners)]
     lines = b"".join(b"v %.6f %.6f 0.000000\n" % at for at in ring)

@@ -127,7 +127,7 @@ FORMS = ("ply", "off", "stl", "glb")
 
 
 def in_form(files: Files, form: str) -> Files:
-    """Convert the frames to another format. Return them unchanged if one can't be read, or if the format can't
+    """Convert the frames to another format. Return all files unchanged if a frame can't be read, or if the format can't
     represent a face."""
     kind, made = format_by_id(form), {}
     assert kind.write is not None

@@ -1,8 +1,8 @@
 """Open a folder in the terminal UI, press some keys, and draw the screen as a PNG image.
 
-By hand: python -m tests.helpers.tui.pictures OUT.png FOLDER [KEY ...] [--size 80x24] [--colours
-truecolor|256|standard|none] [--ascii]. Keys have Textual's names (space, full_stop, enter). The key `wait` waits for
-half a second.
+Run by hand: `python -m tests.helpers.tui.pictures OUT.png FOLDER [KEY ...] [--size 80x24] [--colours
+truecolor|256|standard|none] [--ascii]`. Keys are named as in Textual (space, full_stop, enter). The key `wait` waits
+for half a second.
 """
 
 from __future__ import annotations

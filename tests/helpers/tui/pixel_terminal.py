@@ -67,7 +67,7 @@ class PixelTerminal:
         tmux: Whether tmux is between the program and the terminal. tmux answers queries itself, draws no pixels, and
             passes on what is meant for the terminal.
         images: The pictures of the kitty graphics protocol, by id.
-        answers: The answers to the program's queries that the program has not received yet.
+        answers: Answers to the program's queries. The program has not received these answers yet.
         received: Number of bytes of pictures so far.
     """
 

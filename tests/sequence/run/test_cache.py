@@ -176,10 +176,11 @@ def test_facts_of_another_type_are_refused(few: Path) -> None:
 
 
 def test_another_measurement_has_another_version(demo: Path) -> None:
-    """The digest covers the kinds of problems and everything that is measured on the demo data, to six digits.
+    """The digest covers the kinds of problems, and everything that is measured on the demo data, rounded to six digits.
 
-    After an intended change, increase MEASUREMENT in facts_json.py, then set both values here. A new kind of problem
-    also counts as a change, because frames may have been cached by a version that doesn't know it.
+    After an intended change, increase MEASUREMENT in facts_json.py, and then state its new value and the new digest
+    here. A new kind of problem also counts as a change, because frames may have been cached by a version that doesn't
+    know it.
     """
     rounded: list[list[Any]] = [sorted(KINDS)]
     for (number, index), facts in sorted(facts_of(discover(demo).sequences, FactsCache(None)).items()):

@@ -238,8 +238,8 @@ print(len(found), sum(facts.readable for _, _, facts in found))
 
 
 def test_a_script_that_cannot_start_workers_reads_by_itself(demo: Path, tmp_path: Path) -> None:
-    """Each worker would execute the script again, because it has no `if __name__ == "__main__"`. Source: CPython
-    documentation, multiprocessing, programming guidelines."""
+    """Each worker would execute the script again, because the script has no `if __name__ == "__main__"`. Source:
+    CPython documentation, multiprocessing, programming guidelines."""
     script = tmp_path / "unguarded.py"
     script.write_text(UNGUARDED)
     run = subprocess.run(
