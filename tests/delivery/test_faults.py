@@ -111,8 +111,8 @@ def test_a_kill_at_any_moment(calm: Calm, tmp_path: Path, kills: int) -> None:
 
 
 def folded(number: int, middle: float | None = None) -> bytes:
-    """Return a frame with two squares that share an edge. They are in one plane in frame 1, and at right angles in
-    frame 40.
+    """Return a frame with two squares that share an edge. The squares are in one plane in frame 1, and at right angles
+    in frame 40.
 
     `middle` is the u coordinate of the edge. If it is None, there are no UVs.
     """

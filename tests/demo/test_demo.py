@@ -69,7 +69,8 @@ def test_two_runs_write_the_same_bytes(tmp_path: Path) -> None:
 
 
 def test_no_number_lies_where_another_machine_might_round_it_otherwise() -> None:
-    """Implementations of sine differ in the last of 53 bits. The six decimal places in the files must not differ."""
+    """Implementations of sine differ in the last of 53 bits. This must not change the six decimal places in the
+    files."""
     manta, frond = swim.swim(1, "manta"), kelp.rest()
     arrays = [manta.uvs, outline.layout(rim_with_belly=True)[0], frond.positions, frond.normals]
     for frame in swim.FRAMES:

@@ -21,7 +21,7 @@ def test_parts_that_cover_all_faces(parts: tuple[Part, ...]) -> None:
     "parts", [(), (Part(0, 2),), (Part(1, 3),), (Part(0, 1), Part(2, 3)), (Part(0, 2), Part(1, 3)), (Part(0, 4),)]
 )
 def test_parts_that_leave_faces_out(parts: tuple[Part, ...]) -> None:
-    """Without a message, writers would lose a face that is in no part."""
+    """Writers would silently lose a face that is in no part."""
     with pytest.raises(ValueError, match="don't cover all faces"):
         Mesh(POSITIONS, CORNERS, parts=parts)
 

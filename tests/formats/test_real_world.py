@@ -1,8 +1,7 @@
 """Tests of irregular files that occur in practice.
 
 Every file has a peculiarity that was observed in public data. The expected values were worked out by hand from the OBJ
-format document (Appendix B1, version 3.0). An index that is malformed or out of range counts as
-absent.
+format document (Appendix B1, version 3.0). An index that is malformed or out of range counts as absent.
 """
 
 from __future__ import annotations

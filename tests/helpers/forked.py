@@ -1,4 +1,4 @@
-"""Run the command in a separate process without starting Python and importing NumPy, which takes about a second.
+"""Run the command in a separate process that need not start Python and import NumPy, which would take a second.
 
 A process that has already imported the package forks for every command line. The child has its own file descriptors,
 folder, environment, signals and exit code. What Python reads only when it starts (PYTHON..., the locale) stays as in

@@ -21,8 +21,8 @@ class Mesh:
 
     Attributes:
         positions: Positions of the vertices, (n, 3).
-        faces: The corners of each face. A corner is (v, vt, vn), with indices that start at 0; -1 stands
-            for an absent index.
+        faces: The corners of each face. A corner is (v, vt, vn), with indices that start at 0; -1 stands for an absent
+            index.
         uvs: UVs, (m, 2).
         normals: Normals, (k, 3).
         head: Lines before the vertices.

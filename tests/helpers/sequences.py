@@ -84,8 +84,8 @@ def look_at_all(folder: Path, files: Mapping[str, bytes], **settings: Any) -> Fo
 
 
 def well_formed(finding: Finding) -> None:
-    """Check that a finding agrees with what its check declares: the fixes, and the severity or a higher severity. Also
-    check that the frames are sorted and unique, and that no more locations are kept than allowed."""
+    """Check that a finding has only fixes that its check declares, and not a higher severity than its check declares.
+    Also check that its frames are sorted and unique, and that it has no more locations than allowed."""
     check = check_by_id(finding.check)
     assert finding.severity <= check.severity
     assert set(finding.fixes) <= set(check.fixes)

@@ -238,8 +238,9 @@ def letter_columns(case: CaptionCase) -> list[tuple[int, int]]:
 
 
 def test_letters_that_are_hidden_are_named(tmp_path: Path) -> None:
-    """From 20 units away, a screen one unit in front of the sheet hides a letter if the screen has 19/20 of its size.
-    Without one of twelve letters, the text reads differently, although more than nine tenths of it are visible."""
+    """From 20 units away, a screen one unit in front of the sheet hides a letter if the screen is 19/20 as large as the
+    letter. Without one of twelve letters, the text reads differently, although more than nine tenths of it are
+    visible."""
     (whole,) = cases_of(tmp_path / "whole", SHEET, Version("a", ("HHHHHHHHHHHH",), colour=(0, 0, 0)), view=VIEW)
     assert whole.reading is not None
     assert whole.lettered is not None

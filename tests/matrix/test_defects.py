@@ -1,8 +1,8 @@
 """Tests of planted defects: the right check reports each defect on the right frames, and nothing else is reported.
 
 By default, each defect is planted in one body. `pytest -m matrix` plants it in every body that it fits, once per seed.
-not_right_today.toml lists the results that are still wrong. A test fails if a listed result is right, so the
-list can only become shorter.
+not_right_today.toml lists the results that are still wrong. A test fails if a listed result is right, so the list can
+only become shorter.
 """
 
 from __future__ import annotations

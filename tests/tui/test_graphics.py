@@ -1,4 +1,4 @@
-"""Tests of the terminal's answers to the questions whether it can draw pixels."""
+"""Tests of the terminal's answers to queries about pixel graphics."""
 
 from __future__ import annotations
 

@@ -1,4 +1,4 @@
-"""Tests of the preview, in a plan, of the changes that a fix makes."""
+"""Tests of how a plan previews the changes that a fix makes."""
 
 from __future__ import annotations
 

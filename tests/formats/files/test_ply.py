@@ -184,8 +184,7 @@ def test_a_word_that_is_no_number_is_named_with_its_line() -> None:
 @pytest.mark.parametrize("value", ["300", "-5", "1.7", "nan"])
 @pytest.mark.parametrize("lines", ["one row per line", "rows of different lengths"])
 def test_a_number_that_does_not_fit_its_type_is_named_with_its_line(value: str, lines: str) -> None:
-    """A `uchar` is an 8-bit unsigned integer (Turk 1994). A number that doesn't fit must not become another
-    number."""
+    """A `uchar` is an 8-bit unsigned integer (Turk 1994). A number that doesn't fit must not become another number."""
     header = ["format ascii 1.0", "element vertex 3", *(f"property float {axis}" for axis in "xyz")]
     rows = ["0 0 0 255", f"1 0 0 {value}", "0 1 0 0"]
     if lines != "one row per line":

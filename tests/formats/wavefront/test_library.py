@@ -1,5 +1,4 @@
-"""Tests of material libraries. "MTL" stands for "MTL File Formats 4.2, 1995", which is quoted from
-memory."""
+"""Tests of material libraries. "MTL" stands for "MTL File Formats 4.2, 1995", which is quoted from memory."""
 
 from __future__ import annotations
 

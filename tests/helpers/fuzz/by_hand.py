@@ -41,7 +41,7 @@ def run_cases(run: Case, first: int, stop: int, seed: int) -> tuple[list[str], C
 
 
 def main(run: Case, cases: int) -> None:
-    """Parse the command line of a module that has random cases, and run the cases."""
+    """Parse the command line of a module that runs random cases, and run the cases."""
     parser = argparse.ArgumentParser()
     parser.add_argument("--cases", type=int, default=cases)
     parser.add_argument("--first", type=int, default=0)
