@@ -64,7 +64,7 @@ def test_area_of_random_quads_by_the_shoelace_formula() -> None:
 
 
 def simple(ring: Floats) -> bool:
-    """Return whether a quad has no crossing sides. Two sides cross if the line through each of them separates the ends
+    """Return whether a quad doesn't cross itself. Two sides cross if the line through each of them separates the ends
     of the other."""
 
     def side(a: Floats, b: Floats, c: Floats) -> float:

@@ -26,7 +26,7 @@ class Task:
     """A task on the main screen.
 
     Attributes:
-        keys: The keys to press, with Textual's names.
+        keys: The keys to press, as Textual names them.
         before: Number of keys that the task took in the first version of these screens. None if the task was
             impossible.
         shown: Words on the screen when the task is done.

@@ -1,4 +1,5 @@
-"""Tests of written archives. Source: the worked example, which is reproduced byte for byte."""
+"""Tests of written archives. Source: the worked example in tests/helpers/alembic.py, which is reproduced byte for
+byte."""
 
 from __future__ import annotations
 

@@ -32,7 +32,7 @@ class Shown:
 
     Attributes:
         title: The title for people who can't see the image.
-        keys: The keys to press on the main screen, with Textual's names.
+        keys: The keys to press on the main screen, as Textual names them.
         folder: The folder of the demo to open.
         size: Columns and rows.
     """
