@@ -91,8 +91,8 @@ class Staged:
 
     @property
     def unwritten(self) -> bool:
-        """True if staged fixes have not been written. Until the plan is made, no fix counts as written. False if the
-        plan refused all fixes."""
+        """Whether the staged fixes still have to be written. Until the plan is made, no fix counts as written. False if
+        the plan refused all fixes."""
         if not self.choices or self.planning or self.plan is None:
             return bool(self.choices)
         return bool(self.plan.steps) and not (self.written is not None and _same_plan(self.plan, self.written))

@@ -2,8 +2,8 @@
 
 By hand: python -m tests.benchmarks.viewer
 
-A picture of 20,000 triangles, 120 x 40 cells large, is drawn, converted to cells, and then converted to the bytes that
-a terminal receives. Drawing is measured by process time in one thread.
+A picture of 20,000 triangles is drawn for an area of 120 x 40 cells, converted to cells, and then converted to the
+bytes that a terminal receives. Drawing is measured by process time in one thread.
 """
 
 from __future__ import annotations

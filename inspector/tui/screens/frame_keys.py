@@ -124,7 +124,7 @@ class FrameKeys(SessionScreen):
             self._go_to_stop(problems(here[0], self.shown_rows(here[0])), step, none)
 
     def _go_to_stop(self, found: Sequence[Stop], step: int, none: str) -> int | None:
-        """Go to the next (`step` 1) or the previous (-1) match or problem in `found`. If it has a finding, choose the
+        """Go to the next (`step` 1) or the previous (-1) match or problem in `found`. If it has a finding, choose that
         finding.
 
         Return the index of the match or problem in `found`. If there is no match or problem in that direction, show
