@@ -47,7 +47,7 @@ a `Palette`, in each channel of one part."""
 
 _BRAILLE = 0x2800
 _DOTS = np.array([[0x01, 0x08], [0x02, 0x10], [0x04, 0x20], [0x40, 0x80]], np.uint32)
-"""The bit of each dot of a cell, four rows of two dots (The Unicode Standard, chapter 21, "Braille Patterns")."""
+"""The bit of each dot of a cell, in four rows of two dots (The Unicode Standard, chapter 21, "Braille Patterns")."""
 
 _LUMA = np.array([2126, 7152, 722], np.int32)
 """Weights of red, green and blue in lightness, in ten-thousandths (ITU-R BT.709). They are integers, so that sums are

@@ -283,7 +283,7 @@ class CaptionScreen(SessionScreen):
             await self._ask("texts", self._captions.version)
 
     async def action_change(self) -> None:
-        """Ask which value of the version to change, and for the new value."""
+        """Ask which value of the version to change, and ask for the new value."""
         version = self._captions.version
         if not self._is_read():
             return

@@ -40,7 +40,7 @@ class Checked(Message):
 
 
 class Alarm(Message):
-    """A bad frame of an export, described in parts, the most important first, separated by two spaces."""
+    """The description of a bad frame of an export. Its parts are separated by two spaces, the most important first."""
 
     def __init__(self, words: str) -> None:
         super().__init__()

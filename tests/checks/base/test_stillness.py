@@ -1,4 +1,5 @@
-"""Tests of held and frozen poses. The expected results follow by hand from the steps before and after the poses."""
+"""Tests of held and frozen poses. The expected results are derived by hand from the steps before and after the
+poses."""
 
 from __future__ import annotations
 

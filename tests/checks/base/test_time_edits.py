@@ -1,4 +1,4 @@
-"""Tests of frames that show the motion at a time that differs from their frame number."""
+"""Tests of frames that show the motion at a different time than their frame number states."""
 
 from __future__ import annotations
 

@@ -17,7 +17,8 @@ SKIN = MATERIALS["skin.png"]
 
 
 def huge_png(width: int, height: int) -> bytes:
-    """Return a PNG file of `width` x `height` pixels with data for only 1,000 bytes of pixels.
+    """Return a PNG file whose header states `width` x `height` pixels, but which contains only 1,000 bytes of pixel
+    data.
 
     Source: PNG specification, 11.2.2 and 5.3.
     """
