@@ -124,7 +124,7 @@ CHECK = Check(
     severity=Severity.WARNING,
     rationale=Rationale(
         what="On one frame, points are off the path that they follow before and after, by more than their usual "
-        "movement from frame to frame. Alternatively, the points of a frame are scattered, so its edges are far "
+        "movement from frame to frame. In other cases, the points of a frame are scattered, so its edges are far "
         "longer than on the neighbouring frames.",
         after_import="The surface twitches for one frame, and motion blur smears it.",
         what_to_do="Look at the frame: a simulation or a constraint may have slipped, or the frame may come from a "

@@ -99,7 +99,7 @@ def _shift_words(column: int, row: int, share: float) -> str:
 def _words(base: FrameFacts, crossing: Problem | None, once: bool) -> str:
     if crossing is None:
         if base.uv_tiles == 1:
-            return "the UVs are outside the unit square (all faces are in the same other square)"
+            return "the UVs are outside the unit square (all faces are in one other square)"
         return f"UVs are outside the unit square (the faces are in {base.uv_tiles:,} squares; none crosses a border)"
     if once:
         cross = "crosses" if crossing.count == 1 else "cross"

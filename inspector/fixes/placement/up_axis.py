@@ -60,7 +60,7 @@ FIX = Fix(
     id="up-axis",
     title="Change the up axis",
     kind=FixKind.ONE_CONSTANT,
-    does="Rotates positions and normals of all frames by 90 degrees about the x axis, so that y up becomes z up or "
+    does="Rotates positions and normals of all frames by 90 degrees about the x axis, so that y up becomes z up, or "
     "the reverse. Nothing is mirrored.",
     cost="",
     touches=frozenset({b"v", b"vn"}),

@@ -95,7 +95,7 @@ def _facts(sequence: FrameSequence, root: Path, known: dict[str, dict[str, Any]]
         if not facts.still_holds(portable=True):
             raise MeshqcError(
                 f"{file.name.display}: a file that this frame depends on has changed since the frame was measured. "
-                "Measure this part again."
+                "Measure the frame's part again."
             )
         yield facts
         before = file
