@@ -141,9 +141,9 @@ def _refuse_rearranged(out: Path, pairs: Sequence[Pair]) -> None:
             continue
         if not {Trait.POLYGONS, Trait.SHARED} <= form.keeps:
             raise MeshqcError(
-                f"{safe(there.path.name)} can't be compared vertex by vertex with {safe(here.path.name)}, because "
-                f"frames in {form.title} have different vertices and faces; `fix` compared the two files when it wrote "
-                "the delivery (see HANDOFF.txt)"
+                f"{safe(there.path.name)} can't be compared vertex by vertex with {safe(here.path.name)}, because the "
+                f"vertices and faces of frames in {form.title} differ from those of the source; `fix` compared the "
+                "two files when it wrote the delivery (see HANDOFF.txt)"
             )
 
 

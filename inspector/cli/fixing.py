@@ -172,7 +172,7 @@ def _form_lines(before: FolderInspection, form: Form) -> list[str]:
     lines = [f"as {form.format.title}: {limits(form)}"]
     textures, files = texture_bytes(before, form), sum(len(one.series.facts) for one in before.inspections)
     if textures and not form.share_textures and files > 1:
-        size = f"{textures / files / 1e6:.3g} MB of textures, {textures / 1e6:.3g} MB in total"
+        size = f"{textures / files / 1e6:.3g} MB of textures ({textures / 1e6:.3g} MB in all files together)"
         lines.append(
             f"each of the {files:,} files contains {size}; --share-textures writes each texture once, beside the files"
         )

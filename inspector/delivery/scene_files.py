@@ -367,8 +367,8 @@ class _Sequence:
         for material in chain.from_iterable(self._materials()):
             if merged.setdefault(material.name, material) != material:
                 raise Refusal(
-                    f"the material {material.name} changes between frames, which a scene file can't hold; deliver GLB "
-                    "or OBJ frames"
+                    f"the material {material.name} changes between frames, but a scene file can't store such a "
+                    "change; deliver GLB or OBJ frames"
                 )
         return tuple(merged.values())
 

@@ -90,7 +90,7 @@ def figures(case: CaptionCase) -> Iterator[tuple[str, str]]:
             f"({box_words(case.fit.rectangle)}), on {region_words(case.fit)}",
         )
         if case.base.profile:
-            yield "profile", "the base map's ICC profile is kept; colours and contrast refer to its colour space"
+            yield "profile", "the base map's ICC profile is kept; colours and contrast are stated in its colour space"
         if case.base.lost:
             yield "lost", "; ".join(case.base.lost)
     if case.lettered is None or case.size is None or case.reading is None:

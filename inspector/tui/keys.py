@@ -429,7 +429,12 @@ UV_MAP = (
 )
 COMPARE = (
     Key(
-        ("l",), "look", "display", "Show distances, or both frames: textured, shaded or as UV maps.", "l", "texture uvs"
+        ("l",),
+        "look",
+        "display",
+        "Show distances, or show both frames textured, shaded or as UV maps.",
+        "l",
+        "texture uvs",
     ),
     *_CAMERA,
     Key(("enter",), "read", "details", "Show all differences on a page.", "enter"),

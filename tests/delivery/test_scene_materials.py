@@ -263,7 +263,10 @@ def test_a_scene_file_has_one_version_of_each_material(tmp_path: Path, capsys: p
     frames_with_textures_of_their_own(tmp_path / "in")
     words = ("--without", "share-library", "--as", "usd", "--output", str(tmp_path / "out"))
     assert main(["fix", str(tmp_path / "in"), *words]) == 2
-    assert "the material kelp_blade changes between frames, which a scene file can't hold" in capsys.readouterr().err
+    assert (
+        "the material kelp_blade changes between frames, but a scene file can't store such a change"
+        in capsys.readouterr().err
+    )
 
 
 def test_two_definitions_of_one_material_in_one_frame_are_refused(

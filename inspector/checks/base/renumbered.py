@@ -51,9 +51,9 @@ ORDER_APART = Threshold(
 ORDER_SHARE = Threshold(
     "order-share",
     0.9,
-    "The order counts as different only if at least this share of the moved vertices are near the expected position of "
-    "another moved vertex. If a part of the surface is displaced onto another part, the share is smaller, because at "
-    "least the vertices at its leading edge are not near such a position.",
+    "The order counts as different only if at least this share of the moved vertices are near the expected position "
+    "of another moved vertex. If a part of the surface is displaced onto another part, the share is smaller, because "
+    "at least the vertices at the leading edge of the displaced part are not near such a position.",
     "of the moved vertices",
 )
 ORDER_ONCE = Threshold(

@@ -68,8 +68,8 @@ CHECK = Check(
     title="Frames dropped, later frames renumbered",
     severity=Severity.WARNING,
     rationale=Rationale(
-        what="The motion skips ahead from one frame to the next, as if one or more frames in between had been dropped. "
-        "The later frames were renumbered, so the range looks complete.",
+        what="The motion skips ahead from one frame to the next, so one or more frames in between were probably "
+        "dropped. The later frames were then renumbered, so the range looks complete.",
         after_import="The motion hitches. After the hitch, everything is early relative to the sound and the plate.",
         what_to_do="Compare the number of frames with the frame range of the scene, and export the sequence again. The "
         "dropped frames can't be recovered from the files.",

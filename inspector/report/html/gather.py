@@ -215,7 +215,7 @@ def _one(shown: Shown, pictures: int, share: float, stage: Stage, captions: tupl
     except Exception as error:  # the rest of the page is still useful
         why["fit"] = unexpected(error)
     if not pictures:
-        why["pictures"] = "the folder has more sequences than a page can show pictures of"
+        why["pictures"] = "the folder has too many sequences for a page with pictures"
     strips: tuple[Strip, ...] = ()
     if fit is not None and pictures:
         try:

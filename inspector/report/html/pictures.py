@@ -98,7 +98,9 @@ def appearance_of(one: Inspection, fit: SequenceFit | None) -> tuple[Appearance,
     resolver = one.context.resolver
     maps = MaterialMaps(resolver, _MAP_SIDE)
     if base.uvs and any(maps.colours(base, name) is not None for name in base.materials):
-        return Appearance(own=maps), "with the texture maps of their materials, striped where UVs or a map is missing"
+        return Appearance(
+            own=maps
+        ), "with the texture maps of their materials, and with stripes where UVs or a map are missing"
     if fit is not None:
         return Appearance(
             grid_of_aspect(fit.material.wanted_aspect, _GRID_SIDE)
