@@ -54,7 +54,7 @@ class _Part:
     """A part of the buoy. Indices start at 0.
 
     Attributes:
-        positions: Positions of the vertices, (n, 3), metres.
+        positions: Positions of the vertices, (n, 3), in metres.
         uvs: UVs, (m, 2).
         v: Position index at each corner of the quads, (f, 4).
         vt: UV index at each corner of the quads, (f, 4).
@@ -98,10 +98,10 @@ def _disc(sides: int) -> tuple[Floats, Indices]:
 
 
 def _cap(rim: Floats, flat: Floats, dome: float) -> tuple[Floats, Floats, Indices]:
-    """Close a rim, (n, 3), metres, with a cap whose middle is `dome` metres above it.
+    """Close a rim, (n, 3), in metres, with a cap whose middle is `dome` metres above it.
 
     Return the inner points in the scene, (k, 3); the flattened inner points, (k, 2); and the quads of `_disc`. `flat`
-    is the flattened rim as seen from outside, counter-clockwise, (n, 2), metres.
+    is the flattened rim as seen from outside, counter-clockwise, (n, 2), in metres.
     """
     inner, quads = _disc(len(rim))
     ends = np.stack([flat[0] - flat.mean(axis=0), flat[len(flat) // 4] - flat.mean(axis=0)], axis=1)
@@ -115,7 +115,7 @@ def _cap(rim: Floats, flat: Floats, dome: float) -> tuple[Floats, Floats, Indice
 
 
 def _turned(radius: Floats, height: Floats, columns: int, first: float) -> Floats:
-    """Return the points of rings around the Y axis, ring by ring, (r * columns, 3), metres.
+    """Return the points of rings around the Y axis, ring by ring, (r * columns, 3), in metres.
 
     The first point of each ring has the azimuth `first`, radians. The points run to the right, as seen from outside.
     """
@@ -135,11 +135,11 @@ def _tube(rings: Floats, columns: int, at: tuple[float, float], caps: tuple[Floa
     """Make a closed tube from rings.
 
     Args:
-        rings: The points, ring by ring, (r * columns, 3), metres, counter-clockwise as seen from the last ring.
+        rings: The points, ring by ring, (r * columns, 3), in metres, counter-clockwise as seen from the last ring.
         columns: Number of points on a ring.
         at: Lower left corner of the tube's side in the UV layout, metres.
         caps: Centres of the tube's ends in the UV layout, metres.
-        domes: Height of the middle of each end above its rim, (2,), metres.
+        domes: Height of the middle of each end above its rim, (2,), in metres.
     """
     table = rings.reshape(-1, columns, 3)
     rows = len(table) - 1
@@ -220,7 +220,7 @@ _BUOY, _LABEL_START = _joined()
 
 
 def _posed(frame: int) -> Floats:
-    """Return the positions in one frame, (n, 3), metres. The buoy turns from one side to the other, rocks and bobs."""
+    """Return the positions in a frame, (n, 3), in metres. The buoy turns from one side to the other, rocks and bobs."""
     phase = 2.0 * np.pi * (frame - FRAMES.start) / _PERIOD
     turn, rock = _TURN * np.cos(phase), _ROCK * np.sin(1.7 * phase + 0.4)
     about_y = np.array([[np.cos(turn), 0, np.sin(turn)], [0, 1, 0], [-np.sin(turn), 0, np.cos(turn)]])

@@ -31,7 +31,7 @@ _SWAY = 53.0
 
 
 def _frond(phase: float) -> Floats:
-    """Return the positions of a ribbon that rises from the sea floor and is bent by a wave, (250, 3), metres."""
+    """Return the positions of a ribbon that rises from the sea floor and is bent by a wave, (250, 3), in metres."""
     along = np.linspace(0.0, 1.0, _ROWS)
     middle = (along[:-1] + along[1:]) / 2
     lean = 0.3 * middle * np.sin(phase - 2.6 * middle) + 0.1 * middle

@@ -66,7 +66,7 @@ def tail_narrowing() -> Floats:
 
 
 def half_thickness() -> Floats:
-    """Return half the height of the body, (13, 12), metres: thick in the trunk, thin in the wings and at the tail."""
+    """Return half the height of the body, (13, 12), in metres. It is thick in the trunk, and thin in wings and tail."""
     across = 0.105 * np.exp(-((SPAN / 0.2) ** 2)) + 0.042 * (1 - SPAN / 1.36)
     along = 2.6 * np.sqrt(ROWS) * (1 - ROWS)
     thickness: Floats = across[:, None] * along + _RIM

@@ -22,7 +22,7 @@ class QuadMesh:
         group: Group of the first faces.
         library: Name of the material library.
         material: Material of the first faces.
-        positions: Positions of the vertices, (n, 3), metres.
+        positions: Positions of the vertices, (n, 3), in metres.
         uvs: UVs, (m, 2).
         normals: Unit normals, (k, 3).
         v: Position index at each corner of the quads, (f, 4).

@@ -23,7 +23,7 @@ _PITCH = 0.3
 
 
 def _slope(span: Floats, phase: float) -> Floats:
-    """Return the angle between the wing and the horizontal, (s,), radians, at distances from the spine, (s,),
+    """Return the angle between the wing and the horizontal, (s,), in radians, at distances from the spine, (s,),
     metres."""
     reach = span / SPAN[-1]
     wave: Floats = _BEND * reach**0.8 * np.sin(phase - _LAG * reach) + 0.06 * reach
@@ -31,7 +31,7 @@ def _slope(span: Floats, phase: float) -> Floats:
 
 
 def _middle_surface(phase: float) -> tuple[Floats, Floats]:
-    """Return the X and Y coordinates of the middle surface of one half, each (13, 12), metres.
+    """Return the X and Y coordinates of the middle surface of one half, each (13, 12), in metres.
 
     They are sums of steps of fixed length along the wing, so that the wing is not stretched.
     """
@@ -47,7 +47,7 @@ def _middle_surface(phase: float) -> tuple[Floats, Floats]:
 
 
 def swim_positions(frame: int) -> Floats:
-    """Return the positions in one frame, (600, 3), metres. The back comes before the belly."""
+    """Return the positions in one frame, (600, 3), in metres. The back comes before the belly."""
     time = frame - FRAMES.start
     phase = 2 * np.pi * time / _BEAT + 0.35
     x, y = _middle_surface(phase)

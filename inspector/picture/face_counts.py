@@ -13,7 +13,7 @@ def coverage(corners: Floats, face: Integers, width: int, height: int) -> Counts
 
     Triangles of a concave face may extend beyond the face. There, equal numbers of them run clockwise and
     counter-clockwise and cancel out, so a face is counted only inside its outline. If there is too much to draw
-    (FRAGMENTS), pixels are counted in blocks.
+    (FRAGMENTS), in pixels are counted in blocks.
 
     Args:
         corners: Corners of the triangles, (t, 3, 2): x and y in pixels.

@@ -45,8 +45,8 @@ class Course:
     """Positions on the intact frame that is nearest in time to the frame to match.
 
     Attributes:
-        places: Positions of the vertices, (n, 3), scene units, in the order of the reference frame.
-        motion: Estimated distance that each vertex may have moved between the two frames, (n,), scene units.
+        places: Positions of the vertices, (n, 3), in scene units, in the order of the reference frame.
+        motion: Estimated distance that each vertex may have moved between the two frames, (n,), in scene units.
     """
 
     places: Floats

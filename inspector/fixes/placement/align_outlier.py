@@ -28,9 +28,9 @@ class Settling:
     """A change of position and size: (positions - centre) * factor + target.
 
     Attributes:
-        centre: Centre of the frame, (3,), scene units.
+        centre: Centre of the frame, (3,), in scene units.
         factor: Factor by which the size changes.
-        target: New centre of the frame, (3,), scene units.
+        target: New centre of the frame, (3,), in scene units.
     """
 
     centre: Floats

@@ -104,7 +104,7 @@ class _NearestTriangles:
         """Map points to UVs, (n, 2), with the affine map of each point's triangle, even if the point is outside it.
 
         Args:
-            points: One point per triangle, (n, 3), scene units.
+            points: One point per triangle, (n, 3), in scene units.
         """
         weights = barycentric(self.surface.triangles[self.triangle], points)
         uvs: Floats = np.einsum("nc,ncd->nd", weights, self.surface.uvs[self.triangle])
@@ -115,7 +115,7 @@ class _Surface:
     """The donor's triangles, except triangles with zero area.
 
     Attributes:
-        triangles: Positions of their corners, (t, 3, 3), scene units.
+        triangles: Positions of their corners, (t, 3, 3), in scene units.
         uvs: UVs of their corners, (t, 3, 2).
         tree: Search tree of these triangles.
     """

@@ -83,7 +83,7 @@ def plan(context: CheckContext, parameters: Parameters, frames: tuple[Fraction, 
 
 
 def _areas(reference: Frame) -> Floats:
-    """Return the area vectors of the reference frame's triangles, (t, 3), scene units squared.
+    """Return the area vectors of the reference frame's triangles, (t, 3), in scene units squared.
 
     Raises:
         Refusal: There are no faces, a corner has no vertex, or a position is not finite.

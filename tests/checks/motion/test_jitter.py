@@ -15,7 +15,7 @@ from tests.helpers.sequences import MATERIALS, Files, finding_of, frames, heard,
 
 NUMBERS = range(1, 25)
 RING = torus(24, 12)
-DIAGONAL = 7.8  # diagonal of the ring (rounded), scene units
+DIAGONAL = 7.8  # diagonal of the ring (rounded), in scene units
 
 
 def shot_of(motion: Callable[[int], Mesh], decimals: int = 6) -> Files:

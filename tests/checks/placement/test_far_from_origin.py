@@ -11,7 +11,7 @@ from tests.helpers.one_thing import broken
 from tests.helpers.sequences import finding_of, heard, look
 from tests.helpers.surfaces import EVERY
 
-DIAGONAL = 4.3  # diagonal of the wing (rounded), scene units
+DIAGONAL = 4.3  # diagonal of the wing (rounded), in scene units
 
 
 def test_far_away(tmp_path: Path) -> None:
