@@ -40,9 +40,9 @@ CHECK = Check(
         "readers store positions in single precision.",
         after_import="Some readers take a number in a rare form for 0, or refuse the file. A number that is too large "
         "becomes infinite, so the object vanishes.",
-        what_to_do="A rare form is not an error, so change the numbers only if the import goes wrong. Numbers that are "
-        "too large usually come from a simulation that blew up. Export the frame again, or let the fix estimate it "
-        "from its neighbours.",
+        what_to_do="A rare form is not an error, so change the numbers only if the import goes wrong. Numbers that "
+        "are too large usually come from a simulation that blew up. In that case, export the frame again, or let the "
+        "fix estimate it from its neighbours.",
     ),
     run=run,
     fixes=("fill-frames",),

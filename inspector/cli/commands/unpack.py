@@ -62,8 +62,8 @@ def add_options(options: Group) -> None:
         metavar="PATTERN",
         action="append",
         default=[],
-        help="unpack only meshes at or below this path, or whose path matches this pattern, such as '*/kelp*'; "
-        "repeatable",
+        help="unpack only meshes that are at or below this path, or whose path matches it as a pattern, such as "
+        "'*/kelp*'; repeatable",
     )
     group.add(
         "--split", action="store_true", help="write one sequence per mesh (default: one sequence with all meshes)"
