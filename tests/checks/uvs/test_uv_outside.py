@@ -45,7 +45,7 @@ def test_an_island_in_a_square_of_its_own(move: tuple[int, int], words: str, til
 def test_everything_in_the_square_beside(tmp_path: Path) -> None:
     inspection = look(tmp_path, all_laid(moved(1, 0), first=0))
     assert heard(inspection) == [("uv-outside", "warning", EVERY)]
-    assert "all faces in the same square" in finding_of(inspection, "uv-outside").message
+    assert "all faces are in one other square" in finding_of(inspection, "uv-outside").message
 
 
 def test_a_pattern_that_repeats(tmp_path: Path) -> None:
