@@ -97,7 +97,7 @@ def open_folder_place(place: Path) -> int:
 def refuse_others(folder: Path) -> None:
     """Check that a folder is safe to write to: it is not a link, belongs to this user, and others can't write to it.
 
-    According to the XDG base directory specification 0.8, such folders have the mode 0700.
+    According to the XDG Base Directory Specification 0.8, such folders have the mode 0700.
 
     Raises:
         NotADirectoryError: The path is a link, or not a folder.

@@ -14,7 +14,7 @@ _MAC = {"cache": "Library/Caches", "state": "Library/Application Support"}
 def user_folder(kind: Literal["cache", "state"]) -> Path | None:
     """Return this tool's cache folder or state folder, which may not exist yet.
 
-    The location follows the XDG base directory specification 0.8 or the convention of the operating system. The result
+    The location follows the XDG Base Directory Specification 0.8 or the convention of the operating system. The result
     is None if the location depends on the user's home folder, and the home folder is not known, for example because the
     user id in a container has no passwd entry.
 

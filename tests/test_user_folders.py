@@ -35,7 +35,7 @@ def test_without_a_home_there_is_no_folder_and_no_state(tmp_path: Path) -> None:
 
 
 def test_the_folders_of_the_specification(monkeypatch: pytest.MonkeyPatch, tmp_path: Path) -> None:
-    """The folders are those of the XDG base directory specification 0.8."""
+    """The folders are those of the XDG Base Directory Specification 0.8."""
     monkeypatch.setenv("HOME", str(tmp_path))
     monkeypatch.delenv("XDG_CACHE_HOME", raising=False)
     monkeypatch.setenv("XDG_STATE_HOME", str(tmp_path / "elsewhere"))

@@ -34,7 +34,7 @@ _STORED = (".png", ".jpg", ".jpeg", ".webp", ".gif", ".mp4", ".zip", ".usdz")
 """File name endings of compressed formats, which are stored without compression."""
 
 Progress = Callable[[str, int, int], None]
-"""Progress callback: receives the stage, the number of finished files or frames in this stage, and their total."""
+"""Progress callback: receives the stage, and the finished and total numbers of files or frames in this stage."""
 
 
 @dataclass(frozen=True, slots=True)

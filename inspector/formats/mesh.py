@@ -293,7 +293,7 @@ def split_at_seams(mesh: Mesh) -> Mesh:
 
 
 def join_meshes(meshes: Sequence[Mesh], materials: tuple[Material, ...]) -> Mesh:
-    """Join meshes into one, in their order.
+    """Join meshes into one, in the given order.
 
     Args:
         meshes: At least one mesh.

@@ -67,7 +67,7 @@ class Inspection:
 
 @dataclass(frozen=True, slots=True)
 class NotASequence:
-    """Numbered files that don't make a sequence, or a scene file.
+    """A scene file, or numbered files that don't make a sequence.
 
     Attributes:
         folder: The folder of the files, relative to the inspected folder.
@@ -90,7 +90,7 @@ class FolderInspection:
         discovery: The sequences and other files found in the folder.
         settings: The user's statements about the folder.
         inspections: One inspection for each sequence, in the order of discovery.
-        not_sequences: Numbered files that don't make a sequence, and scene files.
+        not_sequences: Scene files, and numbered files that don't make a sequence.
 
     Example:
         >>> found = inspect("harbour")

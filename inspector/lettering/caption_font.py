@@ -149,7 +149,7 @@ class CaptionFont:
             points: The points, in pixels right and down from the block's upper left corner, (n, 2).
 
         Returns:
-            Index of the letter at each point, (n,), counted from 0 through all lines.
+            Index of the letter at each point, (n,), counted from 0 across all lines.
         """
         middles = np.array([start[1] - EM * self.capital / 2.0 for start in block.starts])
         line = np.abs(points[:, 1, None] - middles).argmin(axis=1)

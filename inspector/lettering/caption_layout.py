@@ -67,7 +67,7 @@ def lay_out(
         rectangle: The lettering box, in UV.
         reading: How lettering that is upright in the texture reads on the surface, in the lettering box.
         aspect: Width over height of a texture that is not distorted in the lettering box.
-        base: Width and height of the base map, in the pixels in which the height of capitals is stated.
+        base: Width and height of the base map, in pixels. The stated height of capitals is in the same pixels.
 
     Raises:
         Refusal: A letter has no glyph, or the lines are too large for the box; the message then gives the excess in

@@ -226,7 +226,7 @@ class _Ink:
     Attributes:
         samples: The s samples of the ink that are on the surface.
         contrast: Contrast ratio of the letters to their background at each sample, (s,).
-        letter: Index of each sample's letter, (s,), counted through all lines.
+        letter: Index of each sample's letter, (s,), counted from 0 across all lines.
         asked: Number of samples of each of the k letters, on the surface or not, (k,).
         lines: The lines of text.
     """
@@ -268,7 +268,7 @@ def _ink(one: LetteredVersion, uv: Floats) -> _Ink:
 
 
 def _letters(one: LetteredVersion, points: Floats) -> Indices:
-    """Return the index of the letter at each point of the texture, (n,), counted through all lines.
+    """Return the index of the letter at each point of the texture, (n,), counted from 0 across all lines.
 
     Args:
         one: The version.

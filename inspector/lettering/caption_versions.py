@@ -32,7 +32,7 @@ class BaseMap:
         pixels: The pixels; None for a transparent background, if there is no base map.
         name: Path of the file, relative to the inspected folder or a --textures folder; None if there is no base map.
         path: Path of the file; None if there is no base map.
-        size: Width and height, in the pixels in which lettering boxes and heights of capitals are stated.
+        size: Width and height, in pixels. Stated lettering boxes and heights of capitals are in the same pixels.
         profile: ICC profile that the rendered texture keeps; empty if there is none.
         lost: Descriptions of the properties that the rendered texture doesn't keep.
     """

@@ -1,4 +1,4 @@
-"""Format caption versions as text: single values as typed by a user, and whole captions files."""
+"""Format caption versions as text: a single value as a user types it, or a complete captions file."""
 
 from __future__ import annotations
 

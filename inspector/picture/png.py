@@ -13,7 +13,7 @@ from inspector.picture.canvas import Picture
 
 
 def png_bytes(picture: Picture) -> bytes:
-    """Encode a picture, (h, w, 3), or (h, w, 4) with opacity, as an 8-bit PNG."""
+    """Encode a picture, (h, w, 3), or (h, w, 4) with an alpha channel, as an 8-bit PNG."""
     from PIL import Image
 
     stream = io.BytesIO()
@@ -22,8 +22,8 @@ def png_bytes(picture: Picture) -> bytes:
 
 
 def texture_png(pixels: npt.NDArray[np.uint8], profile: bytes = b"") -> bytes:
-    """Encode a texture, (h, w, 4), as PNG, without opacity if every pixel is opaque. An ICC profile is included unless
-    `profile` is empty."""
+    """Encode a texture, (h, w, 4), as PNG, without the alpha channel if every pixel is opaque. An ICC profile is
+    included unless `profile` is empty."""
     from PIL import Image
 
     opaque = bool((pixels[..., 3] == 255).all())

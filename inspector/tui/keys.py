@@ -32,7 +32,7 @@ _SHOWN = {
     "escape": "esc",
     "delete": "del",
 }
-"""Textual's name of a key -> its usual name, if the names differ."""
+"""Textual's name for a key -> its usual name, if the names differ."""
 
 
 @dataclass(frozen=True, slots=True)
@@ -40,7 +40,7 @@ class Key:
     """One command of a screen.
 
     Attributes:
-        keys: Textual's names of the keys that run the command.
+        keys: Textual's names for the keys that run the command.
         action: Textual's action. `{}` is replaced with the digit that was pressed. Empty if the screen handles the keys
             itself.
         name: Name of the command in the footer, the list of commands and the help.

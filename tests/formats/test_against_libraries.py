@@ -117,7 +117,7 @@ def agrees_with_tinyobjloader(path: Path) -> None:
 
 @pytest.mark.parametrize("name", ["sphere", "wing", "prism of 12 sides"])
 def test_indices_agree_with_meshio(name: str, tmp_path: Path) -> None:
-    """meshio puts consecutive faces with equally many corners into one block, so the faces keep their order."""
+    """meshio puts consecutive faces with the same number of corners into one block, so the faces keep their order."""
     mesh = MESHES[name]
     path = tmp_path / "frame.obj"
     # meshio reads UVs only if there are as many UVs as vertices, so only the vertices are compared.

@@ -46,7 +46,7 @@ class Mutation:
 
     Attributes:
         name: What is planted, with its size.
-        causes: Causes that a verdict must all name.
+        causes: Causes, each of which a verdict must name.
         plant: Makes the mutant.
         needs: The traits of a body that the defect relies on.
         level: The minimum severity of the finding.

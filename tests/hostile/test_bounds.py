@@ -58,8 +58,8 @@ def test_a_face_with_corners_anywhere_stays_below_the_bound(monkeypatch: pytest.
 
 
 def test_a_coarser_grid_is_taken_only_where_it_must_be(monkeypatch: pytest.MonkeyPatch) -> None:
-    """20 triangles on the whole texture need 20 x 512 x 512 = 5.2 million comparisons. A limit of 400,000 allows 128
-    cells per side."""
+    """The bounding box of each triangle is the whole texture, so 20 triangles need 20 x 512 x 512 = 5.2 million
+    comparisons. A limit of 400,000 allows 128 cells per side."""
     uv = np.tile(np.array([[0.0, 0.0], [1.0, 0.0], [0.0, 1.0]]), (20, 1, 1))
     square = (0.0, 0.0, 1.0, 1.0)
     assert affordable(uv, square, USE_CELLS) == USE_CELLS

@@ -35,7 +35,7 @@ from tests.helpers.tui.world import harbour
 
 @pytest.fixture
 def own_state(tmp_path: Path) -> Path:
-    """Return the path of the saved state. Source: XDG base directory specification 0.8."""
+    """Return the path of the saved state. Source: XDG Base Directory Specification 0.8."""
     return tmp_path / "state" / "meshqc" / "state.json"
 
 

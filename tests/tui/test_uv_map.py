@@ -1,4 +1,4 @@
-"""Tests of the UV map. The expected figures of the layouts were counted by hand."""
+"""Tests of the UV map. The expected measurements were determined by hand."""
 
 from __future__ import annotations
 

@@ -138,8 +138,8 @@ class CheckContext:
         return self.frame(self.series.reference_index)
 
     def face_change(self, index: int) -> FaceChange:
-        """Describe how a frame's faces differ from the reference frame's. Both frames must have equally many vertices
-        and faces.
+        """Describe how a frame's faces differ from the reference frame's. The two frames must have the same number of
+        vertices and the same number of faces.
 
         Raises:
             MeshqcError: The file of one of the two frames can't be read any more.

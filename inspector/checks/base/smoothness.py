@@ -42,10 +42,11 @@ def roughness(curve: Floats, low: int, high: int) -> float:
 
 
 def replaced(curve: Floats, index: int) -> Floats:
-    """Return the value, (d,), that makes the curve, (n, d), smoothest at one frame, from the two values on each side.
+    """Compute the value, (k,), that makes the curve, (n, k), smoothest at a frame. Only the two values on each side of
+    the frame are used.
 
-    For evenly spaced values a to e, it is (-a + 4 b + 4 d - e) / 6 (Lagrange's interpolation formula), which also gives
-    the smallest sum of squared second differences.
+    Of values a to e at equal time steps, c is replaced by (-a + 4 b + 4 d - e) / 6. This is the value of the cubic
+    through the other four (Lagrange's interpolation formula), and gives the smallest sum of squared second differences.
     """
     a, b, d, e = curve[[index - 2, index - 1, index + 1, index + 2]]
     return np.asarray((4.0 * (b + d) - (a + e)) / 6.0)

@@ -49,7 +49,8 @@ NEAR = ((4, 3), (3, 2))
 degree. The second polynomial, a parabola, can also be used near the ends of a sequence and beside a bounce.
 """
 MOST_DROPPED = 8
-"""Maximum number of missing frames that can be found between two frames. Over a longer gap, a motion may turn."""
+"""Maximum number of missing frames that can be found between two frames. Over a longer gap, the motion may change
+direction."""
 
 
 Fit = tuple[tuple[float, ...], float | None]

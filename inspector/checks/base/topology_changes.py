@@ -173,7 +173,8 @@ def mirrored_frames(context: CheckContext) -> list[int]:
 def _inverted_frames(context: CheckContext) -> tuple[int, set[int]]:
     """Return the usual side of the volume (see `side_of`), and the indices of the frames with the other side.
 
-    Only frames of about the usual area and absolute volume count, because a reflection keeps both.
+    A frame is included only if its area and absolute volume are about as large as those of the nearest frame with the
+    usual side, because a reflection keeps both.
     """
     facts = context.series.facts
     sides = np.array([side_of(facts[index]) if usable else 0 for index, usable in enumerate(context.series.usable)])

@@ -11,8 +11,8 @@ from inspector.checks.base.helpers import count_of, files
 from inspector.sequence.discovery.discover import Sequence
 
 _SIGNS = (b".-", b"_-", b" -")
-"""Endings of a file name's stem with a minus sign: a minus after a separator. Any other minus is itself a separator, as
-in manta-0001.obj (common practice, no source).
+"""Endings of file name stems in which the minus is the sign of the frame number, because it follows a separator. Any
+other minus is itself a separator, as in manta-0001.obj (common practice, no source).
 """
 
 

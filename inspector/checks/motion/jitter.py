@@ -154,7 +154,7 @@ def is_white(off: Floats) -> bool:
 def off_path_of(places: Sequence[Floats]) -> Floats:
     """Return the offset of the third of five positions from the cubic through the other four, in scene units.
 
-    For positions a to e at equal intervals, the value of the cubic is (-a + 4 b + 4 d - e) / 6 (Lagrange's
+    For positions a to e at equal time steps, the cubic's value in place of c is (-a + 4 b + 4 d - e) / 6 (Lagrange's
     interpolation formula).
     """
     a, b, c, d, e = places
@@ -179,8 +179,9 @@ def _trembles(context: CheckContext, run: tuple[int, int]) -> bool:
 def _held_runs(context: CheckContext, least: float) -> list[tuple[int, int, float]]:
     """Find runs of frames on which held poses jitter, in a motion on twos, threes or fours.
 
-    The distance of the median vertex from its path must exceed `least`, in scene units. It is the median step within a
-    pose, divided by the square root of 2, because the two frames of a step are off their paths independently.
+    The median distance of the vertices from their paths must exceed `least`, in scene units. This distance is estimated
+    as the vertices' median step between two frames of a pose, divided by the square root of 2, because each vertex is
+    off its path independently on the two frames.
 
     Returns:
         For each run: start, stop, and the largest of these distances, in scene units. Empty if vertices can't be

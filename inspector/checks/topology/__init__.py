@@ -1,1 +1,1 @@
-"""Checks of vertices, faces, edges and groups, most of which compare each frame with the reference frame."""
+"""Checks of vertices, faces, edges and groups. Most checks compare each frame with the reference frame."""

@@ -146,7 +146,8 @@ def output_path_of(path: Path, context: CheckContext) -> str | None:
 
 
 def is_misplaced(target: Target, context: CheckContext) -> bool:
-    """Return whether a texture was found, but outside the inspected folder or not exactly where the library states.
+    """Return whether a texture was found, but outside the inspected folder or not exactly at the path that the library
+    states.
 
     Args:
         target: Target of a map. If several files fit, the texture doesn't count as found.
@@ -166,7 +167,7 @@ def folder_of(context: CheckContext) -> str:
 def read_entry(path: Path, context: CheckContext) -> LibraryAsset | None:
     """Read a library of the source, and find the textures of its maps.
 
-    Only a texture that is inside the inspected folder, exactly where the library states, is delivered.
+    A texture is delivered only if it is inside the inspected folder and exactly at the path that the library states.
 
     Args:
         path: Path of the library.
@@ -193,7 +194,7 @@ def assets_of(context: CheckContext, indices: Iterable[int]) -> Assets:
     """Return the libraries that the given frames name, with their textures.
 
     A library is left out if it can't be read, is inside a frame's file or outside the inspected folder, or isn't
-    exactly where the frame states.
+    exactly at the path that the frame states.
 
     Args:
         context: The sequence.
@@ -224,8 +225,10 @@ def source_assets(context: CheckContext) -> Assets:
 
 
 def _from_inside(context: CheckContext) -> dict[str, LibraryAsset]:
-    """Make one library from all materials and textures inside frame files. Return the library by its path; return
-    nothing if no frame file contains materials.
+    """Make one library from all materials and textures inside frame files.
+
+    Returns:
+        Path of the library in the delivered folder -> the library. Empty if no frame file contains materials.
 
     Raises:
         Refusal: The files define a material in different ways, or contain different textures with the same name.

@@ -223,7 +223,7 @@ def _change(series: Series, wanted: Collection[Fraction], filling: Filling) -> C
 def _not_blended(series: Series, filling: Filling) -> str:
     """Describe the source of everything that isn't blended, as in `; faces, UVs and materials from frame 2`.
 
-    Return "" if all sources have the same UVs, the same materials, and equally many faces without normals.
+    Return "" if all sources have the same UVs, the same materials, and the same number of faces without normals.
     """
     base, *others = (series.facts[index] for index in filling.sources)
     alike = all(

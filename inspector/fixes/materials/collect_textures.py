@@ -20,7 +20,8 @@ _FOLDER = "textures"
 
 
 def plan(context: CheckContext, _: Parameters, __: tuple[Fraction, ...] | None) -> Step[None]:
-    """Find the maps whose texture is outside the inspected folder, or isn't exactly where the library states.
+    """Find the maps whose texture is outside the inspected folder, or isn't exactly at the path that the library
+    states.
 
     Raises:
         Refusal: There is no such map. Maps for which more than one file fits don't count.

@@ -71,7 +71,7 @@ def read(content: Content, _: Beside) -> Mesh:
 
 
 def _plain_mesh(data: bytes, keyword: re.Match[bytes]) -> Mesh | None:
-    """Read a file in its most common form: one line for the counts, one per vertex, and one per face.
+    """Read a file in the most common form of the format: one line for the counts, one per vertex, and one per face.
 
     None if the file has no vertices or no faces, or is in another form, for example with colours, comments, or faces
     with different numbers of corners.

@@ -22,12 +22,13 @@ _EXACT_INTEGERS = 10**15
 _MOST_DECIMALS = 22  # 10^22 is the largest power of ten that is exact in float64
 
 _TOGETHER = (4, 2, 1)
-"""Numbers of digits that can be written together, as one word."""
+"""Sizes of the groups in which digits are written, the largest first. A group is one machine word, with one byte per
+digit."""
 
 
 @cache
 def _spelled(count: int) -> _Unsigned:
-    """Return the text of each number below 10^count as one word of `count` digits, with leading zeros."""
+    """Return the text of each number below 10^count as one machine word of `count` digits, with leading zeros."""
     return np.frombuffer(b"".join(b"%0*d" % (count, number) for number in range(10**count)), f"u{count}")
 
 
@@ -151,7 +152,7 @@ class _Sheet:
         self.put_digits(numbers, at, width)
 
     def _words(self, cell: int, count: int) -> _Unsigned:
-        """View the `count` cells from `cell` on as one word per line, (lines,)."""
+        """View the `count` cells from `cell` on as one machine word per line, (lines,)."""
         lines, width = self._cells.shape
         return np.ndarray((lines,), f"u{count}", self._cells.data, cell, (width,))
 

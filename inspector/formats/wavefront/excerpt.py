@@ -165,7 +165,7 @@ def _head(lines: bytes) -> bytes:
 
 
 def _text(mesh: Mesh, library: Name, lists: Mapping[bytes, _List], faces: list[int]) -> Iterator[bytes]:
-    """Yield the text with only the first lines of each block. Append the number of all faces of each block to
+    """Yield the text with only the first lines of each block. Append the total number of faces in each block to
     `faces`.
     """
     yield library_line(mesh, library)

@@ -43,8 +43,8 @@ class FixedForm:
 
     @classmethod
     def of_line(cls, line: bytes, keyword: bytes) -> FixedForm | None:
-        """Return the layout of a line; None unless it has only the keyword, white space, and numbers with equally many
-        decimal places.
+        """Return the layout of a line; None unless it has only the keyword, white space, and numbers with the same
+        number of decimal places.
 
         Args:
             line: The line with its line ending.

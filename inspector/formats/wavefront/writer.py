@@ -31,8 +31,8 @@ def write_frame(frame: Frame) -> bytes:
     face has relative indices, all faces are rewritten.
 
     Raises:
-        MeshqcError: A face to rewrite has no legal vertex index, or the number of changed vertices or faces differs
-            from the number of their lines.
+        MeshqcError: The number of `v` lines to rewrite differs from the number of vertices, the number of `f` lines to
+            rewrite differs from the number of faces, or a face to rewrite has an illegal vertex index.
     """
     if not frame.changed:
         return _encoded(frame.data, frame)

@@ -20,7 +20,8 @@ class PageColumn:
     Attributes:
         title: Name of the quantity, with its unit.
         values: The value of each row of the view, (rows,); NaN for no value.
-        marks: The mark before each value, which gives the reason why lettering is unreadable; "" for no mark.
+        marks: The mark before each value: whether lettering is readable or the reason why not (see `letters`); "" for
+            no mark.
         form: Format specification of the numbers.
         span: Minimum range of a plot's vertical axis. It prevents rounding from looking like motion.
     """

@@ -77,9 +77,9 @@ _INSIDE = Target(Status.FOUND)
 
 
 class MaterialResolver:
-    """Resolves the references of frames inside a scope.
+    """Finds the libraries, materials and textures that frames refer to. Files outside the scope are not read.
 
-    Frames in the same folder with equal references share a result.
+    Frames in the same folder share a result if their references are equal.
 
     Attributes:
         scope: The folders that may be read.

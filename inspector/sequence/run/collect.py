@@ -104,8 +104,8 @@ def collect(
         urgent: Returns the frames on the screen; called repeatedly.
 
     Raises:
-        Cancelled: The work was stopped. It is raised within 0.1 s or, if the calling thread measures, after the current
-            frame.
+        Cancelled: The work was stopped. The exception is raised within 0.1 s or, if the calling thread measures, after
+            the current frame.
         MeshqcError: The executor failed (see ClusterExecutor).
     """
     unknown: list[Span] = []

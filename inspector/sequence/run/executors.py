@@ -44,8 +44,8 @@ class Executor(Protocol):
             Each chunk with its facts, or with None if its worker died.
 
         Raises:
-            Cancelled: The work was stopped. It is raised within 0.1 s, unless the executor's own documentation states
-                otherwise.
+            Cancelled: The work was stopped. The exception is raised within 0.1 s, unless the executor's own
+                documentation states otherwise.
             NoWorkers: No worker can be started.
         """
         ...
@@ -72,7 +72,7 @@ class InlineExecutor:
         """Measure chunks; see Executor.
 
         Raises:
-            Cancelled: The work was stopped. It is raised after the current frame.
+            Cancelled: The work was stopped. The exception is raised after the current frame.
         """
         measurer = Measurer()
         chunk = take(None)
@@ -85,7 +85,7 @@ def _one_by_one(measurer: Measurer, chunk: Chunk, cancelled: Cancel) -> Iterator
     """Yield each frame of a chunk as a chunk of its own, with its facts.
 
     Raises:
-        Cancelled: The work was stopped. It is raised after the current frame.
+        Cancelled: The work was stopped. The exception is raised after the current frame.
     """
     before = chunk.before
     for offset, facts in enumerate(scan(chunk.files, cancelled, before, measurer)):
@@ -110,7 +110,7 @@ class ThreadExecutor:
         If the work is stopped, the current frames are finished, but their facts are discarded.
 
         Raises:
-            Cancelled: The work was stopped. It is raised within 0.1 s.
+            Cancelled: The work was stopped. The exception is raised within 0.1 s.
             NoWorkers: No thread can be started.
         """
         results: SimpleQueue[_Result] = SimpleQueue()
@@ -171,7 +171,7 @@ def _next(results: SimpleQueue[_Result], cancelled: Cancel) -> _Result:
     """Wait for the next result of any thread.
 
     Raises:
-        Cancelled: The work was stopped. It is raised within 0.1 s.
+        Cancelled: The work was stopped. The exception is raised within 0.1 s.
     """
     while True:
         if cancelled():

@@ -151,7 +151,7 @@ class ProcessExecutor:
         """Measure chunks; see Executor.
 
         Raises:
-            Cancelled: The work was stopped. It is raised within 0.1 s.
+            Cancelled: The work was stopped. The exception is raised within 0.1 s.
             NoWorkers: No process can be started.
         """
         workers: dict[Connection, _Worker] = {}

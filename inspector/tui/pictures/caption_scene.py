@@ -18,8 +18,8 @@ from inspector.tui.pictures.painter import Painted
 from inspector.tui.pictures.scene import Source, spread
 
 _BOX_SAMPLES = 5, 15
-"""Number of rows, and number of columns, of a grid of points in the lettering box. A close-up shows all points of the
-grid that are on the surface."""
+"""Numbers of rows and columns of a grid of points in the lettering box. A close-up shows all points of the grid that
+are on the surface."""
 
 _FINENESS = 4
 """Number of texture pixels per picture pixel, along each side. A finer texture would look the same."""

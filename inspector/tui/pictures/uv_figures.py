@@ -1,4 +1,4 @@
-"""The UV map of a frame, and the figures that are shown below it."""
+"""The UV map of a frame, and the measurements that are shown below it."""
 
 from __future__ import annotations
 
@@ -19,7 +19,7 @@ from inspector.tui.pictures.frame_store import ReadFrame
 
 @dataclass(frozen=True, eq=False)
 class UvFigures:
-    """The UV map and the figures of a frame, for the faces of one material or of all materials.
+    """The UV map of a frame and its measurements, for the faces of one material or of all materials.
 
     Attributes:
         map: The map, for drawing.
@@ -38,13 +38,13 @@ class UvFigures:
 
 
 class UvLayouts:
-    """A cache of the UV maps and figures of recent frames. Frames with the same faces and UVs share an entry."""
+    """A cache of recent UV maps and their measurements. Frames with the same faces and UVs share an entry."""
 
     def __init__(self) -> None:
         self._known: dict[Name | None, list[tuple[ReadFrame, UvFigures]]] = {}
 
     def of(self, read: ReadFrame, material: Name | None) -> UvFigures:
-        """Return the UV map and the figures of a frame, from the cache if possible. `material` is None for all
+        """Return the UV map of a frame and its measurements, from the cache if possible. `material` is None for all
         materials."""
         known = self._known.setdefault(material, [])
         for other, layout in known:
@@ -56,7 +56,7 @@ class UvLayouts:
 
 
 def uv_layout(read: ReadFrame, material: Name | None) -> UvFigures:
-    """Compute the UV map and the figures of a frame. `material` is None for all materials."""
+    """Compute the UV map of a frame and its measurements. `material` is None for all materials."""
     islands = find_islands(read.frame)
     chosen = np.array([material is None or name == material for name in islands.material], bool)
     of_face = np.where(islands.of_face == ABSENT, False, np.append(chosen, False)[islands.of_face])

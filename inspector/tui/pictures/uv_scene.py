@@ -45,7 +45,7 @@ class UvScene:
 
     Attributes:
         source: The source of the frames.
-        layouts: The cache of UV maps and figures.
+        layouts: The cache of UV maps and their measurements.
         at: Index of the frame in the view's facts.
         place: The visible part of the UV plane; None to show the unit square and the whole map.
         under: The picture under the map.
@@ -125,7 +125,7 @@ def with_unit_square(uv_map: UvMap) -> Floats:
 
 
 def layout_words(layout: UvFigures) -> str:
-    r"""Describe the figures of a UV map, as in `12 islands; 40 faces mirrored (\); 3.1% of the area overlaps (/)`."""
+    r"""Describe a UV map's measurements, as in `12 islands; 40 faces mirrored (\); 3.1% of the area overlaps (/)`."""
     if not layout.islands:
         return "there are no UVs to show"
     parts = [counted(layout.islands, "island")]

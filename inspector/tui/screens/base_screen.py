@@ -45,8 +45,8 @@ class SessionScreen(Screen[None]):
         """Go to the frame on which another screen has put the cursor. A screen without frames does nothing."""
 
     def kinds_of_cells(self, *, lines: bool) -> list[Cells]:
-        """Return the kinds of cells that the terminal can show, the most suitable first: cells of pixels, if it draws
-        pixels.
+        """Return the kinds of cells that the terminal can show, the most suitable first. Cells of pixels come first if
+        the terminal can show them.
 
         `lines` states whether the picture consists of lines, which the finest dots show best. In other pictures, shades
         matter more.

@@ -58,7 +58,7 @@ class FrameTable(CursorList):
 
     @property
     def order(self) -> list[int]:
-        """The rows of the view that are shown, in their order."""
+        """Indices, in the view, of the rows that match the filter, in the order of the table."""
         return self._order
 
     @property

@@ -98,7 +98,7 @@ def test_a_renumbered_frame_is_not_followed(tmp_path: Path) -> None:
 
 
 def test_a_mesh_that_is_renumbered_throughout_is_not_followed(tmp_path: Path) -> None:
-    """A mesher may create equally many vertices on every frame by chance, but in a different order each time."""
+    """By chance, a mesher may create the same number of vertices on every frame, but in a different order each time."""
     meshes = {number: shuffled(mesh, number) for number, mesh in body().items()}
     inspection = look(tmp_path, frames(meshes))
     assert np.count_nonzero(inspection.series.followed) == 1

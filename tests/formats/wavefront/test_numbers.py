@@ -127,8 +127,8 @@ def test_any_digits(tokens: list[bytes]) -> None:
 
 @pytest.mark.parametrize("digits", [17, 18, 20, 22])
 def test_close_to_half_way(digits: int) -> None:
-    """The numbers are so close to the middle between two float64 values that a slightly inexact reader would choose the
-    wrong value."""
+    """The numbers are so close to the midpoint between two consecutive float64 values that a slightly inexact reader
+    would choose the wrong value."""
     random = np.random.default_rng(digits)
     below = random.uniform(0.01, 900.0, 600)
     halves = [(Decimal(low) + Decimal(high)) / 2 for low, high in zip(below, np.nextafter(below, np.inf), strict=True)]

@@ -150,7 +150,7 @@ class Example:
         text: The text of the file.
         counts: Numbers of v, vt and vn lines, of faces, and of corners.
         area: Area of the surface.
-        edges: Number of edges, and number of boundary edges.
+        edges: Numbers of edges and of boundary edges.
         volume: Volume of the solid. None for an open surface.
     """
 

@@ -36,7 +36,7 @@ class _Tags(HTMLParser):
 
 @pytest.fixture
 def said(capsys: pytest.CaptureFixture[str]) -> Said:
-    """Return a function that runs a command line, checks the exit code, and returns the stdout."""
+    """Return a function that runs a command line, checks its exit code and stderr, and returns its stdout."""
 
     def run(*words: str | Path, codes: tuple[int, ...] = (0, 1)) -> str:
         code = main([*map(str, words)])

@@ -11,7 +11,7 @@ from rich.traceback import Traceback
 
 @pytest.fixture(autouse=True)
 def own_cache(tmp_path: Path, monkeypatch: pytest.MonkeyPatch) -> None:
-    """Keep tests from reading and writing the user's cache and state (XDG base directory specification 0.8)."""
+    """Keep tests from reading and writing the user's cache and state (XDG Base Directory Specification 0.8)."""
     monkeypatch.setenv("XDG_STATE_HOME", str(tmp_path / "state"))
     monkeypatch.setenv("XDG_CACHE_HOME", str(tmp_path / "cache"))
 
@@ -30,5 +30,5 @@ class _WithoutLocals(Traceback):
 
 @pytest.fixture(autouse=True)
 def short_tracebacks(monkeypatch: pytest.MonkeyPatch) -> None:
-    """Leave local variables out of tracebacks. Otherwise, rich prints 16,000 lines for one session."""
+    """Leave local variables out of tracebacks. Otherwise, Rich prints 16,000 lines for one session."""
     monkeypatch.setattr("rich.traceback.Traceback", _WithoutLocals)

@@ -302,8 +302,8 @@ def test_links_to_folders_are_not_followed_in_circles(tmp_path: Path) -> None:
 
 
 def test_a_folder_that_cannot_be_read_is_named(tmp_path: Path, monkeypatch: pytest.MonkeyPatch) -> None:
-    """A replaced function refuses access to the folder, because the tests may run as root, who can read every
-    folder."""
+    """A replacement for `os.scandir` refuses access to the folder, because the tests may run as root, who can read
+    every folder."""
     found(tmp_path, "shut/manta.1.obj", "shut/manta.2.obj", "open/kelp.1.obj", "open/kelp.2.obj")
     scandir = os.scandir
 

@@ -91,7 +91,7 @@ def test_a_half_block_shows_its_two_pixels(depth: Depth, tolerance: int) -> None
 
 
 def test_of_256_colours_the_nearest_is_taken() -> None:
-    """The expected colour is the nearest of the colours 16 to 255 in rich's palette."""
+    """The expected colour is the nearest of the colours 16 to 255 in Rich's palette."""
     from rich._palettes import EIGHT_BIT_PALETTE
 
     table = np.array([EIGHT_BIT_PALETTE[number] for number in range(16, 256)])
