@@ -8,6 +8,7 @@ from __future__ import annotations
 import threading
 from collections.abc import Callable, Iterator
 from queue import Empty, SimpleQueue
+from time import monotonic
 from typing import Protocol
 
 from inspector.errors import Cancelled
@@ -34,7 +35,7 @@ class Executor(Protocol):
     chunk_bytes: int
 
     def run(self, take: Take, cancelled: Cancel) -> Iterator[tuple[Chunk, Measured | None]]:
-        """Measure chunks until none is left. Nothing keeps running after the iterator ends.
+        """Measure chunks until none is left. No chunk is begun after the iterator ends.
 
         Args:
             take: Returns a worker's next chunk.
@@ -159,8 +160,9 @@ class ThreadExecutor:
                 yield found
         finally:
             stop.set()
+            end = monotonic() + POLL
             for thread in threads:
-                thread.join(POLL)
+                thread.join(max(0.0, end - monotonic()))
 
 
 _Result = tuple[Chunk, Measured] | BaseException | None
