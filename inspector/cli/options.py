@@ -207,9 +207,7 @@ def view(options: Group) -> None:
 
 def density(options: Group) -> None:
     """Add the two options that determine the texel density. Only one of them may be given."""
-    one = options.group(
-        "resolution of the texture (default: high enough for a picture that the surface fills)"
-    ).exclusive()
+    one = options.group("resolution of the texture (default: enough if the surface fills the picture)").exclusive()
     one.add("--density", metavar="PIXELS", type=values.positive, help="pixels per scene unit")
     one.add(
         "--fill-width", metavar="PIXELS", type=values.count, help="width of the picture that the surface should fill"

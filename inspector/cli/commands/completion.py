@@ -61,7 +61,7 @@ COMMAND = Command(
 {PRINTED_EXIT_CODES}
 to install:
   bash: add the line `. <(meshqc completion bash)` to ~/.bashrc
-  zsh:  run `meshqc completion zsh > _meshqc` in a folder that is listed in $fpath
+  zsh:  run `meshqc completion zsh > _meshqc` in a folder that $fpath lists
   fish: run `meshqc completion fish > ~/.config/fish/completions/meshqc.fish`
 """,
 )
