@@ -68,7 +68,7 @@ def open_place(place: Path) -> int:
 
 
 def open_scene(path: Path) -> int:
-    """Open a regular file that the user named, of any size, and return a descriptor for reading it.
+    """Open a regular file of any size that the user named, and return a descriptor for reading it.
 
     Raises:
         OSError: The file can't be opened, or is not a regular file.
@@ -81,7 +81,7 @@ def open_scene(path: Path) -> int:
 
 
 def open_folder_place(place: Path) -> int:
-    """Open a folder as `read_place` opens a file, and return a descriptor.
+    """Open a folder in the same way as `read_place` opens a file, and return a descriptor.
 
     Raises:
         OSError: The folder can't be opened, or is not a folder.

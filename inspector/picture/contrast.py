@@ -13,8 +13,8 @@ LARGE_RATIO, SMALL_RATIO = 3.0, 4.5
 """Minimum contrast ratios for large text and for other text (WCAG 2.x, success criterion 1.4.3)."""
 
 LARGE_EM, LARGE_BOLD_EM = 24.0, 18.66
-"""Minimum size of the em of large regular text and of large bold text, in pixels: 18 pt and 14 pt, with 4/3 pixels per
-point (WCAG 2.x, "large scale").
+"""Minimum em size of large regular text and of large bold text, in pixels: 18 pt and 14 pt, with 4/3 pixels per point
+(WCAG 2.x, "large scale").
 """
 
 LUMINANCE = np.array([0.2126, 0.7152, 0.0722])
@@ -55,7 +55,7 @@ def least_contrast(em: Floats, bold: bool) -> Floats:
     """Return the minimum contrast ratio that each text needs, (...).
 
     Args:
-        em: Size of the em of each text, (...), in pixels.
+        em: Em size of each text, (...), in pixels.
         bold: Whether the texts are bold.
     """
     return np.where(em >= (LARGE_BOLD_EM if bold else LARGE_EM), LARGE_RATIO, SMALL_RATIO)

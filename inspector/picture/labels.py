@@ -72,7 +72,7 @@ def write_label(
         text: The text. Unsafe characters are escaped.
         left: Column at which the text begins.
         top: Row at which the text begins.
-        size: Size of the em, in pixels.
+        size: Em size, in pixels.
         ink: Colour of the letters.
         plate: Colour of the plate under the letters; None for no plate.
     """

@@ -45,8 +45,8 @@ class Placement:
         return "scale" if self._is_scaled else "position"
 
     def put_back(self, positions: Floats) -> Floats:
-        """Move and scale positions after the fix, (n, 3), in scene units, so that the frame has the position and size
-        that it had before the fix."""
+        """Move and scale the positions that result from the fix, (n, 3), in scene units, so that the frame has the
+        position and size that it had before the fix."""
         return np.asarray((positions - self.after.mean(axis=0)) / self.factor + self.before.mean(axis=0))
 
     @property

@@ -33,7 +33,7 @@ def contact_sheet(pictures: Sequence[Captioned], *, columns: int, size: int = 13
     Args:
         pictures: One or more pictures.
         columns: Maximum number of pictures per row.
-        size: Size of the em of the letters, in pixels. If a caption is wider than its box, two dots replace its middle.
+        size: Em size of the letters, in pixels. If a caption is wider than its box, two dots replace its middle.
         title: A line of text above all pictures; empty for no title.
 
     Raises:
@@ -65,7 +65,7 @@ def side_by_side(pictures: Sequence[Captioned], columns: int, size: int) -> Pict
     Args:
         pictures: One or more pictures of the same size.
         columns: Number of pictures per row.
-        size: Size of the em of the captions, in pixels.
+        size: Em size of the captions, in pixels.
     """
     height, width = pictures[0].picture.shape[:2]
     rows = -(-len(pictures) // columns)

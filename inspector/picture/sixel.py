@@ -11,7 +11,8 @@ import numpy.typing as npt
 from inspector.picture.canvas import Picture
 
 COLOURS = 256
-"""Maximum number of colours in a picture. A VT340 has 16 registers for colours, and xterm has 256 (from memory)."""
+"""Maximum number of colours in a picture. A VT340 has 16 registers for colours, and xterm has 256 (both numbers are
+recalled from memory, without a source)."""
 
 _LEVELS = 63
 """Highest level of each channel. Finer steps are hardly visible, and each colour adds a line of characters."""

@@ -25,7 +25,7 @@ stripes."""
 
 _PLAIN_COLOUR, _STRIPE, _BETWEEN = 212.0, 96.0, 150.0
 _TEXTURE_LIGHT, _NORMALS_LIGHT = 0.5, 0.85
-"""Weight of the shading in the colours of a texture without and with a normal map."""
+"""Weights of the shading in the colours of a texture: the first without a normal map, the second with a normal map."""
 
 _WIRE_LIGHT = 0.4
 _FARTHEST = 1e9
@@ -166,7 +166,8 @@ class Drawn:
 def _drawn(
     camera: Camera, positions: Floats, shape: Shape, coats: Coats, pieces: Pieces, corners: Floats, seen: Owners
 ) -> Drawn:
-    """Prepare the triangles of `seen.source` for colouring. Corners are in samples of the window."""
+    """Prepare the triangles of `seen.source` for colouring. In `corners`, x and y are measured in samples from the
+    window's upper left corner."""
     kept = seen.source
     source = pieces.source[kept]
     uvs = pieces.of_corners(shape.corner_uvs, kept)
@@ -282,8 +283,8 @@ def _sampled(
 ) -> Floats:
     """Look up the colours of textures at some points, (m, 3). `sample` in pictures.c does the same.
 
-    Each colour is blended from four pixels of the texture. They are taken from the size of the texture whose pixels
-    appear about as large as the picture's pixels.
+    Each colour is blended from four pixels of the texture. The texture is stored in several sizes. The four pixels are
+    taken from the size in which a pixel appears about as large as a pixel of the picture.
 
     Args:
         textures: The textures.
@@ -311,7 +312,7 @@ def _sampled(
 
 
 def _wall(depth: Floats, window: tuple[int, int, int, int], width: int, height: int, factor: int) -> Raster:
-    """Make a raster of the surface that hides wires, from its depth in a window of the picture."""
+    """Make a raster that hides the wires behind the surface, from the surface's depth in a window of the picture."""
     left, top, right, bottom = (side * factor for side in window)
     whole = np.full((height * factor, width * factor), np.inf)
     whole[top:bottom, left:right] = depth

@@ -100,8 +100,8 @@ class Template:
 
     @property
     def letters(self) -> int:
-        """Size of the em of labels, in pixels: at least 12, and readable if the whole template is shown on a screen of
-        about 1000 pixels."""
+        """Em size of labels, in pixels: at least 12, and readable if the whole template is shown on a screen of about
+        1000 pixels."""
         return max(min(round(max(self.width, self.height) / 70), self.width, self.height), 12)
 
     def safe_corners(self) -> Floats:
@@ -146,9 +146,9 @@ class Label:
 
     Attributes:
         text: The text.
-        size: Size of the em, in pixels.
-        left: Left side of the line, in pixels.
-        top: Upper side of the line, in pixels.
+        size: Em size, in pixels.
+        left: Left edge of the line, in pixels.
+        top: Top edge of the line, in pixels.
     """
 
     text: str
@@ -179,7 +179,7 @@ def safe_label(corners: Floats, template: Template) -> Label:
 
 
 def fitting_size(text: str, room: float, most: int) -> int:
-    """Choose the largest size of the em, up to `most` pixels, at which a line is at most `room` pixels wide; at least 6
+    """Choose the largest em size, up to `most` pixels, at which a line is at most `room` pixels wide; at least 6
     pixels, even if the line is then too wide."""
     wide = label_size(text, most)[0]
     return max(min(most, int(most * room / max(wide, 1))), 6)
@@ -205,7 +205,8 @@ def title_label(template: Template) -> Label:
 
 
 def _taken(template: Template) -> Floats:
-    """Return the upper left and the lower right corner of the box around each arrow and label, (n, 2, 2), in pixels."""
+    """Return the upper left and the lower right corner of the box around each arrow and each label, (n, 2, 2), in
+    pixels."""
     boxes = [safe_label(corners, template).box for corners in template.safe_corners()]
     boxes += [arrow_label(arrow, template).box for arrow in template.arrows]
     lines = [arrow_lines(arrow, template).reshape(-1, 2) for arrow in template.arrows]

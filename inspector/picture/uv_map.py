@@ -89,7 +89,7 @@ class UvLayers:
         island: Index of the island; below 0 for none.
         overlaps: Whether two or more faces cover the pixel.
         mirrored: Whether a mirrored face (its UVs run clockwise) covers the pixel.
-        sides: Whether the side of a face runs through the pixel.
+        sides: Whether a side of a face runs through the pixel.
         outlines: Whether the boundary of an island runs through the pixel.
         square: Whether the border of a unit square runs through the pixel.
     """
@@ -227,7 +227,8 @@ def _unit_square(window: Window, width: int, height: int) -> Mask:
 
 
 def _square_sides(window: Window) -> list[tuple[float, float, float, float]]:
-    """Return both ends of the lines at whole numbers of u and v in the window; none if there are too many."""
+    """Return both ends of each line in the window on which u or v is an integer; empty if there are too many such
+    lines."""
     if max(window.right - window.left, window.top - window.bottom) > _MOST_SQUARES:
         return []
     us = np.arange(np.ceil(window.left), np.floor(window.right) + 1).tolist()

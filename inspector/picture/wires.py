@@ -113,7 +113,7 @@ def _cut_at_near_plane(ends: Floats, near: float) -> tuple[Floats, Floats]:
 
 
 def _samples(start: Floats, end: Floats, width: int, height: int, perspective: bool) -> Floats:
-    """Choose points on lines, (n, 3): one point per pixel along the line's longer axis.
+    """Choose points, (n, 3), on lines: one point per pixel along each line's longer axis.
 
     Each point is at the centre of the pixel's column or row, or at an end of the line's visible part. `start`, `end`
     and the points contain x and y in pixels, and the depth, (..., 3).

@@ -1,4 +1,4 @@
-"""Convert caption versions, and how readable they are, to a JSON document."""
+"""Convert caption versions and their readability to a JSON document."""
 
 from __future__ import annotations
 

@@ -214,8 +214,8 @@ def region_words(fit: SequenceFit) -> str:
 
 
 def span(values: Floats, form: str) -> str:
-    """Format the range of the finite values, as in `118 to 123`, or `118` if both numbers have the same text; `0` if
-    there are none."""
+    """Format the range of the finite values, as in `118 to 123`, or as `118` if the minimum and the maximum have the
+    same text; `0` if there are no finite values."""
     known = values[np.isfinite(values)]
     if not len(known):
         return "0"

@@ -85,9 +85,9 @@ def _movement(series: Series) -> Floats:
 
 @np.errstate(over="ignore", invalid="ignore")
 def centre_speed(series: Series) -> Floats:
-    """Return the distance that the centre moved since the previous frame file, in scene units, (files,).
+    """Return the distance that the centre has moved since the previous frame file, in scene units, (files,).
 
-    NaN if it isn't known, or if the previous file isn't exactly one step of the sequence earlier.
+    NaN if the distance isn't known, or if the gap to the previous frame number isn't the sequence's step.
     """
     moved = np.linalg.norm(np.diff(series.centres, axis=0, prepend=np.nan), axis=1)
     return np.where(series.follows, moved, np.nan)
@@ -95,9 +95,9 @@ def centre_speed(series: Series) -> Floats:
 
 @np.errstate(over="ignore", invalid="ignore")
 def fastest_vertex(series: Series) -> Floats:
-    """Return the distance that the fastest vertex moved since the previous frame file, in scene units, (files,).
+    """Return the distance that the fastest vertex has moved since the previous frame file, in scene units, (files,).
 
-    NaN if it isn't known, or if the previous file isn't exactly one step of the sequence earlier.
+    NaN if the distance isn't known, or if the gap to the previous frame number isn't the sequence's step.
     """
     return np.where(series.follows, [_farthest(one) for one in series.facts], np.nan)
 

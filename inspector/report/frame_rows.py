@@ -26,7 +26,7 @@ SHARED_SHARE = 0.9
 """A finding counts as shared by nearly all rows if at least this fraction of the rows has it."""
 
 FEWEST_SHARING = 4
-"""Minimum number of rows for a finding to count as shared by nearly all rows."""
+"""If a sequence has fewer rows than this, no finding counts as shared by nearly all rows."""
 
 
 Place = tuple[Fraction, int]
@@ -216,7 +216,7 @@ class SequenceView:
         return rows[which] if which < len(rows) else None
 
     def facts_of(self, row: int) -> FrameFacts | None:
-        """Return the facts of the frame in a row; None if the frame has no file."""
+        """Return the facts of the frame that a row shows; None if the frame has no file."""
         at = self.rows[row].at
         return None if at is None else self.facts[at]
 

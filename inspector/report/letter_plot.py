@@ -17,8 +17,8 @@ def letter_plot(values: npt.NDArray[np.float64], letters: str, width: int, ends:
     """Draw a plot, and return its lines. If there are more frames than columns, frames share columns.
 
     Each column has a single letter, repeated over the range of its frames' values. If the frames of a column have
-    different letters, the column has the letter that is rarest in the whole plot, so that an exceptional frame is
-    visible.
+    different letters, the column gets whichever of these letters is rarest in the whole plot, so that an exceptional
+    frame is visible.
 
     Args:
         values: The value of each of n frames, (n,), n at least 1. Values are 0 or more; NaN means no value, and is
@@ -43,8 +43,8 @@ def letter_plot(values: npt.NDArray[np.float64], letters: str, width: int, ends:
 
 
 def letter_strip(letters: str, width: int, ends: tuple[str, str]) -> list[str]:
-    """Draw one line with a letter for each frame, and a second line with labels below its ends. Frames share columns as
-    in `letter_plot`."""
+    """Draw one line with a letter for each frame. Below it, draw a second line with the labels of the first and the
+    last frame. Frames share columns as in `letter_plot`."""
     columns = max(1, min(len(letters), width))
     marks = _marks(columns_of(len(letters), columns), letters)
     return ["".join(marks[column] for column in sorted(marks)), _ends(ends, columns)]
@@ -64,7 +64,7 @@ def _ends(ends: tuple[str, str], columns: int) -> str:
 
 
 def _marks(columns: list[int], letters: str) -> dict[int, str]:
-    """Return the letter of each column. If the frames of a column have different letters, it is the letter that is
-    rarest in the whole plot."""
+    """Return the letter of each column. If the frames of a column have different letters, the column gets whichever of
+    these letters is rarest in the whole plot."""
     grouped = groupby(zip(columns, letters, strict=True), key=lambda pair: pair[0])
     return {column: min((letter for _, letter in pairs), key=letters.count) for column, pairs in grouped}

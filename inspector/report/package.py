@@ -1,4 +1,4 @@
-"""Make the files that accompany a delivery in a package."""
+"""Make the files that a package contains in addition to the delivery."""
 
 from __future__ import annotations
 

@@ -193,7 +193,7 @@ _GOOD = "."
 def summary_lines(result: FolderInspection, style: TextStyle) -> Iterator[str]:
     """Summarise each sequence, the worst first, in a line such as `E error   9 errors, 4 warnings  manta.####.obj`.
 
-    There is no summary of a single sequence.
+    If there is only one sequence, there is no summary.
     """
     if len(result.inspections) < 2:
         return

@@ -38,7 +38,7 @@ class TextStyle:
         return f"\x1b[{_COLOURS[severity]}m{word}\x1b[0m" if self.colour else word
 
     def strong(self, text: str) -> str:
-        """Return the text as `plain` does, and in bold if `colour` is set."""
+        """Return the text as `plain` does, but in bold if `colour` is set."""
         return f"\x1b[1m{self.plain(text)}\x1b[0m" if self.colour else self.plain(text)
 
     def plain(self, text: str) -> str:

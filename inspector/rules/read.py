@@ -212,7 +212,8 @@ def _is_without(text: str, path: tuple[str, ...]) -> bool:
 
 
 def _in_units(demands: Mapping[str, Demand]) -> dict[str, Demand]:
-    """Return the requirements, with lengths that have a unit converted to scene units."""
+    """Return the requirements. Lengths that are stated with a unit are converted to scene units. If the scene's unit
+    isn't stated, nothing is converted."""
     unit = demands.get("scene.unit")
     if unit is None:
         return dict(demands)

@@ -1,5 +1,5 @@
-"""Read values from the text of an option or of a rules file. Wrong text raises a ValueError that describes the expected
-value."""
+"""Read values from the text of an option or of a rules file. Invalid text raises a ValueError that describes the
+expected value."""
 
 from __future__ import annotations
 

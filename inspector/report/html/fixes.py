@@ -1,4 +1,4 @@
-"""The section of the page about planned or applied fixes, and about the verification of a delivery."""
+"""The page's section about planned or applied fixes, and about the verification of a delivery."""
 
 from __future__ import annotations
 

@@ -91,8 +91,9 @@ class Shown:
 
     @property
     def side(self) -> Floats | None:
-        """Direction from the object to the viewer, (3,), as in the close-ups of the first caption version or, without
-        one, as in the texture fit; None without a texture fit."""
+        """Direction from the object to the viewer, (3,). It is the direction in the first caption version that has a
+        texture fit. If there is no such caption version, it is the direction in the texture fit of the sequence; None
+        if there is no texture fit."""
         fits = [strip.case.fit for strip in self.strips if strip.case.fit is not None]
         if self.fit is not None:
             fits.append(self.fit.fit)
@@ -254,7 +255,8 @@ def _fit(one: Inspection, share: float, progress: Callable[[str, int, int], None
 
 
 def _draw(shown: Shown, most: int, progress: Callable[[str, int, int], None]) -> tuple[Mapping[int, bytes], str]:
-    """Draw a sequence. Return PNG data by index in the facts, and a description of the texture in the pictures."""
+    """Draw frames of a sequence. Return the pictures as PNG data, by the frame's index in the facts, and a description
+    of the texture that the pictures show."""
     series = shown.inspection.series
     indices = _chosen(shown, most)
     if not indices:
@@ -280,6 +282,7 @@ def _chosen(shown: Shown, most: int) -> list[int]:
 
 
 def _filled(chosen: Sequence[int], even: Sequence[int], there: Sequence[int], most: int) -> list[int]:
-    """Return frames to add to `chosen`, up to `most` in total: from `even` and, if these are too few, from `there`."""
+    """Return the frames that must be added to `chosen` to get `most` frames in total. They are taken from `even` and,
+    if these are too few, from `there`. If there are too few frames in both, fewer are added."""
     wanted = dict.fromkeys([*even, *there])
     return [index for index in wanted if index not in chosen][: most - len(chosen)]

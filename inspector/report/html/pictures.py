@@ -52,8 +52,8 @@ _FIXES = 8
 """Maximum number of fixes per sequence that have pictures."""
 
 _FIX_FACES = 100_000
-"""Fixes are drawn only if the reference frame has at most this many faces. At this maximum, a fix takes about a
-second."""
+"""Fixes are drawn only if the reference frame has at most this many faces. With this number of faces, drawing the
+frames before and after a fix takes about a second."""
 
 Progress = Callable[[str, int, int], None]
 
@@ -164,7 +164,7 @@ def _state(one: Inspection, steps: Sequence[AnyStep], output: OutputFrame) -> Fr
 
 def _around(frames: Sequence[Frame | None], side: Floats) -> Camera | None:
     """Place a camera so that it sees the frame both before and after a fix, and so that its pictures show any change in
-    position or size; None if neither frame has a finite position."""
+    position or size. Return None if the frame has a finite position neither before nor after the fix."""
     points = np.concatenate([np.zeros((0, 3)), *(frame.positions for frame in frames if frame is not None)])
     known = points[np.isfinite(points).all(axis=1)]
     if not len(known):
@@ -185,7 +185,8 @@ def _drawn(
 def caption_strips(
     one: Inspection, fit: SequenceFit, stated: tuple[Path, Scope] | None, progress: Progress
 ) -> tuple[Strip, ...]:
-    """Draw close-ups of each caption version in a few frames of a sequence; empty without a captions file.
+    """Draw close-ups of each caption version in a few frames of a sequence. The result is empty if there is no captions
+    file.
 
     Args:
         one: The inspection of the sequence.

@@ -1,4 +1,4 @@
-"""The section of the page about a receipt.
+"""The page's section about a receipt.
 
 It shows the receipt as it was written, without comparing it with the files.
 """

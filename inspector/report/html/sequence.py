@@ -1,4 +1,4 @@
-"""The section of the page about one sequence."""
+"""The page's section about one sequence."""
 
 from __future__ import annotations
 
@@ -123,8 +123,8 @@ def _findings(shown: Shown) -> Element:
 
 
 def _finding(one: Inspection, finding: Finding, anchor: str, explained: str) -> Element:
-    """Make the article about one finding. `explained` is the anchor of the article about the first finding of the same
-    check, which contains the rationale."""
+    """Make the article about one finding. `explained` is the anchor of the article that contains the rationale: the
+    article about the first finding of the same check."""
     check = check_by_id(finding.check)
     severity = finding.severity
     why = check.rationale

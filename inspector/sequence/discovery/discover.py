@@ -60,7 +60,7 @@ class FrameFile:
 
     @property
     def place(self) -> Path:
-        """The path, with all links resolved when the folder was listed. Only this path may be opened."""
+        """The path, with all links resolved as they were when the folder was listed. Only this path may be opened."""
         return self.target or self.path
 
     @property
@@ -267,7 +267,7 @@ def _join_subframes(groups: _Groups, stated: Callable[[bytes], frozenset[Fractio
     """Move the files of groups such as `manta.0001.` to the group `manta.` if they are sub-frames of that group.
 
     If all sub-frames are close to the whole frame, as in .00 to .10, the file names don't identify them as sub-frames.
-    Then the numbers that a receipt states decide.
+    In that case, the frame numbers in a receipt decide.
     """
     families: defaultdict[_Key, dict[bytes, _Key]] = defaultdict(dict)
     for stem, suffix in groups:
@@ -319,7 +319,7 @@ def _frame_file(member: _Numbered) -> FrameFile:
 
 
 def _runs(members: list[_Numbered]) -> list[list[_Numbered]]:
-    """Split sorted files wherever the numbers of two neighbours differ by more than MOST_MISSING."""
+    """Split a sorted list of files wherever the frame numbers of two neighbours differ by more than MOST_MISSING."""
     wholes = [member.numeral.order[0] for member in members]
     cuts = [at for at, (before, after) in enumerate(pairwise(wholes), 1) if after - before > MOST_MISSING]
     return [members[start:stop] for start, stop in pairwise([0, *cuts, len(members)])]

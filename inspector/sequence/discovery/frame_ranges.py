@@ -46,7 +46,7 @@ def numbers_text(numbers: Iterable[Fraction]) -> str:
 
 
 class _NumberRun(NamedTuple):
-    """A range of `many` frame numbers from `first` to `last`, each one step after the previous one."""
+    """A range of `many` frame numbers from `first` to `last`, with the same step between neighbouring numbers."""
 
     first: Fraction
     last: Fraction

@@ -23,8 +23,8 @@ PARTS_SIDE_RATIO = 1.25
 side of the bounding box changes, divided by the smallest such factor (common practice, no source)."""
 
 PARTS_NET = 0.5
-"""The sides of bounding boxes count as both growing and shrinking if the amount of their net change is below this
-fraction of the sum of the amounts of all changes."""
+"""The sides of bounding boxes count as growing between some files and shrinking between others if the absolute value of
+their net change is below this fraction of the sum of the absolute values of all changes."""
 
 LEVEL_RATIO = 1.25
 """Minimum ratio of the vertex counts of neighbouring levels of detail. Most levels halve the count."""
@@ -38,9 +38,10 @@ def why_no_sequence(facts: Sequence[FrameFacts]) -> str | None:
     """Return why numbered files, in order, are parts of a model or levels of detail instead of frames; None if they can
     be frames.
 
-    Parts differ from most of their neighbours in topology and number of vertices, and either in position and size or in
-    proportions, with sides that both grow and shrink (common practice, no source). Levels of detail have the same
-    position and size, and the number of vertices either always falls or always rises.
+    Parts differ from most of their neighbours in topology and number of vertices, (common practice, no source). In
+    addition, they differ either in position and size, or in proportions. In the case of proportions, the sides of the
+    bounding boxes must grow between some files and shrink between others. Levels of detail have the same position and
+    size, and the number of vertices either always falls or always rises.
     """
     pairs = [(a, b) for a, b in pairwise(facts) if a.box is not None and b.box is not None]
     if not pairs:
@@ -89,7 +90,8 @@ def _goes_to_and_fro(boxes: Floats) -> bool:
 
 
 def _side_ratio(boxes: Floats) -> Floats:
-    """Return the largest change of a side divided by the smallest, for each pair of boxes, (n, 2, 2, 3) -> (n,).
+    """For each pair of boxes, divide the largest change of any side by the smallest change of any side, (n, 2, 2, 3) ->
+    (n,).
 
     A change is the length of the side in one box divided by its length in the other. A side counts as at least a
     hundredth as long as the longest side of its box.

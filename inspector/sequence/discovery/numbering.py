@@ -74,7 +74,7 @@ def are_subframes(wholes: Collection[bytes], parts: Mapping[bytes, Collection[by
     2. No number is written in two ways (`manta.0001.1` and `manta.0001.10`, or `manta.0001` and `manta.0001.0`).
     3. If the fraction 0 doesn't occur, one of the whole frames also exists without a fraction (`manta.0001`). If it
        occurs (`manta.0001.0`), there are at least two different fractions, and more whole frames than fractions.
-       Without this condition, frames 0 and 5 of two shots would count as sub-frames.
+       Without this condition, frames 0 and 5 of each of two shots would count as sub-frames.
 
     Args:
         wholes: Digits of the frame numbers that are written without a fraction.

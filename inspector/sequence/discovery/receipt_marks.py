@@ -27,8 +27,8 @@ class ReceiptMarks:
         invented: How added frames were made ("hold", "blend"), by path relative to the folder, with forward slashes.
             Frames that a later export has replaced are not included.
         rate: Frames per second, as stated when the frames were written; None if no rate was stated.
-        left_out: Parts of a scene file that are missing from some frames, each with its description, whether the
-            picture changes without it, and the paths of these frames.
+        left_out: Parts of a scene file that are missing from some frames. For each part: its description, whether the
+            picture changes without the part, and the paths of the frames without the part.
         delivered: Whether meshqc wrote a receipt. If so, numbered files in the folder count as frames, however much
             they differ.
         frames: The numbers of all frames of each sequence. The key consists of the sequence's folder (relative to the
@@ -87,7 +87,8 @@ def _rate(receipt: Any) -> Fraction | None:
 
 
 def corrected_frames(files: Sequence[FrameFile], root: Path, folder: Path) -> tuple[FrameFile, ...]:
-    """Return source frames with the paths of the files that a delivery made from them. The files need not exist.
+    """Return the source frames, with their paths replaced by the paths of the files that a delivery made from them. The
+    delivered files need not exist.
 
     A frame that the receipt doesn't mention is assumed to have the same path in the delivery.
 

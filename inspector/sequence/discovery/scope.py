@@ -21,7 +21,8 @@ about a second."""
 
 
 class Scope:
-    """Searches and reads files in the folders that the user named. Nothing outside these folders is opened or examined.
+    """Searches for files in the folders that the user named, and reads them. Nothing outside these folders is opened or
+    examined.
 
     Attributes:
         roots: The folders, with all links resolved, in order of preference.
@@ -127,8 +128,9 @@ class Scope:
             return sorted(entry.name for entry in islice(listing, INDEX_LIMIT) if entry.is_file())
 
     def collisions(self, folder: Path) -> Mapping[str, Sequence[str]]:
-        """For each name in a folder that `fold` makes equal to other names in the folder, return these other names. The
-        result is empty if the folder is outside the roots or can't be listed. Each folder is listed only once."""
+        """For each name in a folder, return the other names in the folder that `fold` makes equal to it. Names without
+        such other names are left out. The result is empty if the folder is outside the roots or can't be listed. Each
+        folder is listed only once."""
         if folder not in self._collisions:
             alike: defaultdict[str, list[str]] = defaultdict(list)
             try:

@@ -270,7 +270,7 @@ def inside_images(frame: Path, _: int) -> Mapping[Name, bytes]:
 
 @lru_cache(maxsize=4096)
 def _header(place: Path, state: tuple[int, int]) -> ImageFacts:
-    """Read the format and the size of an image file. The state identifies its content in the cache."""
+    """Read the format and the size of an image file. The state identifies the file's content in the cache."""
     if state[0] == 0:
         return ImageFacts(damage="the file is empty")
     return _headed(lambda: os.fdopen(open_place(place), "rb"), place.suffix)
@@ -363,7 +363,7 @@ def _middle(picture: Image) -> npt.NDArray[np.float64]:
 
 
 def _several(picture: Image) -> bool:
-    """Return whether a file has more than one image, without counting them."""
+    """Return whether a file has more than one image, without counting its images."""
     try:
         picture.seek(1)
     except EOFError:

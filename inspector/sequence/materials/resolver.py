@@ -36,7 +36,7 @@ class LibraryUse:
 
 @dataclass(frozen=True, slots=True)
 class MapUse:
-    """A map of a material that the frame uses.
+    """A map of one of the materials that the frame uses.
 
     Attributes:
         library: Name of the library that contains the map statement.
