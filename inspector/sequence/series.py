@@ -138,7 +138,7 @@ class Series:
 
     @cached_property
     def steps(self) -> Floats:
-        """Mean distance that a vertex moved since the previous frame file, (n,), in scene units.
+        """Mean distance that a vertex has moved since the previous frame file, (n,), in scene units.
 
         NaN if the distance is not known, or if the previous file is not exactly one step earlier (`follows`).
         """
@@ -151,8 +151,9 @@ class Series:
         """Positions of the vertices that `motion_facts.sampled` chooses, (n, s, 3), in scene units, read-only.
 
         The positions are NaN in a frame that is not usable, or whose faces differ from those of the reference frame. If
-        most frames differ in faces, for example because each was triangulated separately, the positions are still known
-        in frames whose vertices have the same numbers as in the reference frame.
+        the faces of most frames differ from those of the reference frame, for example because each frame was
+        triangulated separately, the positions are still known in frames whose vertices are numbered as in the reference
+        frame.
         """
         followed = self._of_same_faces(lambda facts: sample_positions(facts.sample))
         if followed.shape[1] >= NUMBERING_POINTS.value and not _most_known(followed):
@@ -164,14 +165,14 @@ class Series:
         return followed
 
     def _follow(self, followed: Floats, most: float) -> None:
-        """Add the positions in frames whose vertices have the same numbers as in a frame that is already followed.
+        """Add the positions in frames whose vertices are numbered as in a frame that is already followed.
 
-        Each frame is compared with the followed frame visited last or, at first, with the reference frame. Frames are
-        visited in order, and then in reverse order.
+        Frames are visited in order, and then in reverse order. Each frame is compared with the most recently visited of
+        the followed frames or, if no followed frame has been visited yet, with the reference frame.
 
         Args:
             followed: Positions, (n, s, 3), NaN in frames that aren't followed yet. Changed in place.
-            most: Maximum `numbering_change` at which vertices count as having the same numbers.
+            most: Maximum `numbering_change` at which the vertices of two frames count as numbered in the same way.
         """
         forth, known = range(len(followed)), _known(followed)
         latest = followed[self.reference_index or 0]
@@ -241,8 +242,7 @@ def _most_known(followed: Floats) -> bool:
 
 
 def numbering_change(before: Floats, after: Floats) -> float:
-    """Measure how much the distances between points, (s, 3), change, divided by the change that renumbering would
-    cause.
+    """Measure the change in the distances between points, (s, 3), divided by the change that renumbering would cause.
 
     Moving, turning, mirroring or scaling all points together has no effect.
 
@@ -269,7 +269,7 @@ def build_series(sequence: FrameSequence, facts: Sequence[FrameFacts], reference
     Args:
         sequence: The sequence.
         facts: Facts of the frames, in the order of `sequence.files`.
-        reference: Number of the reference frame; None to choose it.
+        reference: Number of the reference frame; None to let `choose_reference` choose it.
 
     Raises:
         MeshqcError: The frame `reference` does not exist, can't be read, or is empty.
@@ -291,10 +291,10 @@ def choose_reference(facts: Sequence[FrameFacts]) -> int | None:
     """Return the index of the reference frame: the earliest frame of the largest group of frames with the same
     topology.
 
-    First, the frames with bad numbers are dropped or, if they are the majority, the frames without bad numbers. If
-    several groups share the largest size, the group with the most common names of objects, groups and materials is
-    chosen. Of its frames, only those with the most common UV indices are kept and, of these, only those with the most
-    common UV coordinates.
+    First, the minority is dropped: the frames with bad numbers or, if most frames have bad numbers, the frames without
+    bad numbers. If several groups share the largest size, the group with the most common names of objects, groups and
+    materials is chosen. Of its frames, only those with the most common UV indices are kept and, of these, only those
+    with the most common UV coordinates.
 
     Returns:
         The index; None if no frame can be read, or all frames are empty.

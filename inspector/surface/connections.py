@@ -18,10 +18,10 @@ Rings = npt.NDArray[np.integer]
 
 
 _COLUMNS = 1 << 10
-"""Number of corners of each face to hash in one call."""
+"""Maximum number of corners per face that are hashed in one call."""
 
 _ROWS = 1 << 16
-"""Number of faces to hash in one call, so that a large mesh is not copied as a whole."""
+"""Maximum number of faces that are hashed in one call, so that a large mesh is not copied as a whole."""
 
 
 @dataclass(frozen=True, slots=True, eq=False)
@@ -135,8 +135,9 @@ def rings_by_size(corners: Corners) -> list[tuple[Indices, Rings]]:
 
 
 def _first_alike(rings: Rings) -> tuple[Indices, Indices]:
-    """Return the indices of the rings that may have the same vertices as another ring, (k,), and for each the index of
-    the first ring with the same vertices in any order, (k,)."""
+    """Return the indices of the rings that may have the same vertices as another ring, (k,), and, for each of these
+    rings, the index of the first ring that has the same vertices in any order, (k,). The first ring may be the ring
+    itself."""
     # Different faces rarely have equal sums of squares, and equal sums are cheaper to find than equal rows.
     mark = np.zeros(len(rings), np.int64)
     for first in range(0, len(rings), _ROWS):
@@ -153,7 +154,8 @@ def _first_alike(rings: Rings) -> tuple[Indices, Indices]:
 
 
 def _runs_against(rings: Rings, others: Rings) -> Flags:
-    """Whether each ring, started at any corner, is the reverse of the corresponding ring of `others`, (k,).
+    """Whether each ring is the reverse of the corresponding ring of `others`, (k,). The corner at which a ring starts
+    has no effect.
 
     False if the ring is the same in both directions.
     """

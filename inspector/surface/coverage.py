@@ -81,7 +81,8 @@ def affordable(uv: Floats, box: tuple[float, float, float, float], cells: int) -
 def covered(uv: Floats, grid: CellGrid, *, repeated: bool = False) -> Iterator[Hits]:
     """Find the cells whose centre is in a triangle or on its boundary.
 
-    A centre on a side that two triangles share is in both triangles, so that rounding errors never lose a centre.
+    A centre on a side that two triangles share counts as being in both triangles, so that no centre is lost to rounding
+    errors.
 
     Args:
         uv: The triangles, (t, 3, 2), all finite.

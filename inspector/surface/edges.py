@@ -35,7 +35,7 @@ class Edges:
     uses: SmallIndices
 
     def links(self) -> SmallIndices:
-        """Return the pairs of faces that share an edge, (l, 2). An edge with n sides yields n - 1 pairs."""
+        """Return the pairs of faces that share an edge, (l, 2). An edge that n faces share yields n - 1 pairs."""
         same = self.edge[1:] == self.edge[:-1]
         return np.stack([self.face[:-1][same], self.face[1:][same]], axis=-1)
 

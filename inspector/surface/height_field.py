@@ -10,8 +10,8 @@ _CLEAR = 4.0
 """Minimum ratio of the larger to the smaller squared curl (see `green_up`) for a decision."""
 
 _LEAST = 4e-3
-"""If the larger curl is below this difference between slopes, no decision is possible. Slopes that are stored in eight
-bits have errors of about 0.004."""
+"""If the larger curl is smaller than this value, no decision is possible. The value is a difference between slopes.
+Slopes that are stored in eight bits have errors of about 0.004."""
 
 _STEEP = 0.2
 """Minimum outward component of a normal whose slope is used. With a smaller component, computing the slope would be

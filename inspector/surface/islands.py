@@ -68,7 +68,7 @@ def find_islands(frame: Frame, mirrored: Flags | None = None) -> Islands:
 
 
 def _faces_with_uvs(frame: Frame) -> Flags:
-    """For each face, whether it has corners that all have a vertex and a finite UV, (f,)."""
+    """For each face, whether it has corners and all of these corners have a vertex and a finite UV, (f,)."""
     corners = frame.corners
     good: Flags = np.asarray((corners.vt != ABSENT) & (corners.v != ABSENT))
     if len(frame.uvs):

@@ -88,8 +88,8 @@ def largest_rectangle(cells: Flags) -> tuple[int, int, int, int] | None:
 def safe_rectangle(uv: Floats, good: Flags, outline: Floats, cells: int) -> Rectangle | None:
     """Find a large rectangle within good triangles.
 
-    If the largest such rectangle has the width w and the height h, as fractions of the sides of the island's bounding
-    box, the result has at least the area (w - 2 / cells) (h - 2 / cells).
+    If the largest such rectangle has width w and height h, as fractions of the sides of the island's bounding box, the
+    area of the result is at least (w - 2 / cells) (h - 2 / cells).
 
     Args:
         uv: The island's triangles, (t, 3, 2), all finite.

@@ -63,7 +63,8 @@ class Metric:
         """Calculate the larger and the smaller singular value of each triangle, (t,) each (section 3 of the source).
 
         Args:
-            aspect: Width over height of the texture. The values are lengths on the surface per height of the texture.
+            aspect: Width over height of the texture. The singular values are lengths on the surface per height of the
+                texture.
         """
         a = (self.u_length / aspect) ** 2
         c = self.v_length**2

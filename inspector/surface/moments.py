@@ -15,8 +15,9 @@ from inspector.surface.connections import rings_by_size
 from inspector.surface.metric import cross, length
 
 Moments = tuple[float, float, float, float, float, float, float, float, float]
-"""The centre (x, y, z), and the elements xx, xy, xz, yy, yz and zz of a symmetric matrix, in scene units. The matrix is
-the square root of the second moments about the centre, divided by the area."""
+"""The centre (x, y, z), and the elements xx, xy, xz, yy, yz and zz of a symmetric matrix, in scene units. The second
+moments of the surface about the centre are divided by the area; the symmetric matrix is the square root of the
+result."""
 
 _ROWS, _COLUMNS = np.triu_indices(3)
 _FACES_AT_ONCE = 1 << 13

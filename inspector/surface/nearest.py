@@ -78,7 +78,8 @@ def _cells(points: Floats, kinds: Indices, count: int) -> tuple[Floats, Floats]:
 def _keys(cells: Floats, kinds: Indices) -> Colours:
     """Compute a number for each pair of a cell, (m, 3), and a kind, (m,).
 
-    The number is computed from the bits of the coordinates, which may be too large for an integer type.
+    The number is computed from the bits of the coordinates, because the coordinates may be too large for an integer
+    type.
     """
     keys = mixed(kinds.astype(np.uint64))
     for axis in (cells + 0.0).T:  # -0.0 becomes 0.0, because their bits differ

@@ -19,7 +19,8 @@ def area_vectors(positions: Floats, triangles: Triangles) -> Floats:
         triangles: The triangles.
 
     Returns:
-        The vectors, (t, 3). They point to the side from which the corners run counter-clockwise.
+        The vectors, (t, 3). Seen from the side to which a vector points, the corners of its triangle run
+        counter-clockwise.
     """
     a, b, c = np.moveaxis(positions[triangles.vertices], 1, 0)
     half: Floats = np.cross(b - a, c - a) / 2.0

@@ -79,8 +79,8 @@ def mixed(numbers: Colours) -> Colours:
 
 
 def _seen_from_corners(ring: Colours) -> Colours:
-    """Calculate a number for each corner of s faces, (k, s), from the colours around the face, beginning at that
-    corner."""
+    """Calculate a number for each corner of s faces, (k, s), from the colours around the corner's face, taken in order,
+    starting at that corner."""
     size = len(ring)
     powers = np.cumprod(np.full(size, _FORTH, np.uint64)) * _BACK
     seen = np.zeros_like(ring)

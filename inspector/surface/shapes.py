@@ -73,8 +73,8 @@ class Shapes:
         zero_area: Zero-area faces that use no vertex twice, (k,), ascending.
         concave: Concave faces, (k,), ascending. Only planar faces are judged.
         non_planar: Non-planar faces, (k,), ascending.
-        against: Faces, (k,), ascending, whose normals point to the face's back: the side from which the face's corners
-            run clockwise.
+        against: Faces whose normals point to the back of the face, (k,), ascending. Seen from the back, the corners of
+            a face run clockwise.
     """
 
     edge_length: float
@@ -245,7 +245,8 @@ def _against(frame: Frame, normals: Floats, faces: Indices, double: Floats, leng
 def _dot(a: Floats, b: Floats) -> Floats:
     """Calculate the dot products of two arrays of vectors, (3, ...) each.
 
-    On some processors, einsum rounds a product and a sum in one step, which would change the results.
+    einsum is not used, because it rounds a product and a sum in one step on some processors. The results would then
+    differ between processors.
     """
     products: Floats = a[0] * b[0] + a[1] * b[1] + a[2] * b[2]
     return products

@@ -37,7 +37,7 @@ class Triangles:
         return len(self.face)
 
     def of(self, chosen: Indices) -> Triangles:
-        """Return the triangles with the given indices, (k,), in this order."""
+        """Return the triangles with the given indices, (k,), in the order of the indices in `chosen`."""
         return Triangles(self.corners[chosen], self.vertices[chosen], self.face[chosen])
 
 
@@ -122,7 +122,7 @@ def _halves(size: int) -> Indices:
     ring.
 
     The first triangle joins the first, the middle and the last corner. The outlines on both sides of the middle corner
-    are cut in the same way, again and again. These triangles are faster to draw than a fan.
+    are cut recursively in the same way. These triangles are faster to draw than a fan.
     """
     first, last = np.array([0]), np.array([size - 1])
     rounds = []

@@ -25,7 +25,7 @@ class MeshqcApp(ReadingPart, StagingPart, WritingPart, OutsidePart):
     """The app. Screens show the session and post the user's requests. Only the app stages fixes and reads folders.
 
     Args:
-        folder: The folder, or a frame file in it, on whose frame the cursor then starts.
+        folder: The folder, or a frame file in the folder. If it is a frame file, the cursor starts on that frame.
         settings: The user's statements about the folder, and its delivery rules. Missing statements are replaced with
             those that were saved when the folder was last open.
         glyphs: The characters that the terminal can show.

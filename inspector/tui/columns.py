@@ -50,7 +50,8 @@ class FrameValues:
         return np.full(len(self.view.facts), np.nan) if series is None else series.size_ratio
 
     def count(self, row: int, field: str) -> int | None:
-        """Return a count from the facts of a frame; None if the frame is missing, can't be read or isn't read yet.
+        """Return a count from the facts of a frame; None if the frame is missing, can't be read or hasn't been read
+        yet.
 
         Args:
             row: Row of the view.
@@ -323,6 +324,6 @@ def arrange(values: FrameValues, arrangement: Arrangement) -> list[int]:
 
 
 def severity_on(view: SequenceView, row: int) -> Severity | None:
-    """Return the worst severity of a row, apart from findings that nearly every frame has; None if it has no other
-    findings."""
+    """Return the worst severity of a row's findings, ignoring findings that nearly every frame has; None if the row has
+    no other findings."""
     return severity_of(int(view.apart[row]))

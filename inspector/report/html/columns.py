@@ -47,8 +47,8 @@ NONE = "–"
 """The text for a frame without a value."""
 
 _SPANS = {"diagonals": 0.01, "reference = 1": 0.02, "diagonals per frame": 0.001, "": 4.0}
-"""Minimum range of a plot's vertical axis, by unit. For drift, size and movement, a change of this size is visible in
-the animation. The unit "" stands for counts."""
+"""Minimum range of a plot's vertical axis, by unit. A change of this amount in drift, size or movement is visible in
+the animation. Counts have the unit ""."""
 
 _SPEED_SPAN = 0.001
 """Minimum range of the vertical axis in a plot of speeds, in diagonals of the reference frame per frame."""

@@ -27,7 +27,7 @@ def el(tag: str, *content: Content, **attributes: str | None) -> Element:
 
     Args:
         tag: Name of the element.
-        content: Elements, strings, or nested iterables of these. None is left out.
+        content: Elements, strings, or nested iterables of these. Items that are None are left out.
         attributes: Attributes of the element. Underscores at the ends of names are dropped, and other underscores
             become hyphens. An attribute whose value is None is left out.
     """

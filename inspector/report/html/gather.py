@@ -91,9 +91,9 @@ class Shown:
 
     @property
     def side(self) -> Floats | None:
-        """Direction from the object to the viewer, (3,). It is the direction in the first caption version that has a
-        texture fit. If there is no such caption version, it is the direction in the texture fit of the sequence; None
-        if there is no texture fit."""
+        """Direction from the object to the viewer, (3,), in the close-ups of the first caption version that has a
+        texture fit. If no caption version has a texture fit, the direction in the sequence's own texture fit is used.
+        None if there is no texture fit at all."""
         fits = [strip.case.fit for strip in self.strips if strip.case.fit is not None]
         if self.fit is not None:
             fits.append(self.fit.fit)

@@ -38,10 +38,10 @@ def why_no_sequence(facts: Sequence[FrameFacts]) -> str | None:
     """Return why numbered files, in order, are parts of a model or levels of detail instead of frames; None if they can
     be frames.
 
-    Parts differ from most of their neighbours in topology and number of vertices, (common practice, no source). In
-    addition, they differ either in position and size, or in proportions. In the case of proportions, the sides of the
-    bounding boxes must grow between some files and shrink between others. Levels of detail have the same position and
-    size, and the number of vertices either always falls or always rises.
+    Parts differ from most of their neighbours in topology and number of vertices. In addition, they differ in position
+    and size, or in proportions. A difference in proportions counts only if the sides of the bounding boxes grow between
+    some files and shrink between others (common practice, no source). Levels of detail have the same position and size,
+    and the number of vertices either always falls or always rises.
     """
     pairs = [(a, b) for a, b in pairwise(facts) if a.box is not None and b.box is not None]
     if not pairs:
@@ -90,11 +90,10 @@ def _goes_to_and_fro(boxes: Floats) -> bool:
 
 
 def _side_ratio(boxes: Floats) -> Floats:
-    """For each pair of boxes, divide the largest change of any side by the smallest change of any side, (n, 2, 2, 3) ->
-    (n,).
+    """For each pair of boxes, divide the largest change of any side by the smallest change of any side.
 
-    A change is the length of the side in one box divided by its length in the other. A side counts as at least a
-    hundredth as long as the longest side of its box.
+    Shapes: (n, 2, 2, 3) -> (n,). A change is the length of the side in one box divided by its length in the other. A
+    side counts as at least a hundredth as long as the longest side of its box.
     """
     with np.errstate(over="ignore", invalid="ignore", divide="ignore"):
         extents = boxes[:, :, 1] - boxes[:, :, 0]

@@ -20,7 +20,7 @@ from inspector.surface.edges import next_corner
 from inspector.surface.moments import Moments, moments
 
 SAMPLED_VERTICES = 64
-"""Maximum number of vertices whose positions are kept for every frame (1.5 KB)."""
+"""Maximum number of vertices whose positions are kept for every frame (1.5 KB per frame)."""
 
 
 @dataclass(frozen=True, slots=True)
@@ -32,8 +32,9 @@ class Leap:
             surface; in a `tear`, the first of the vertices that `alike` counts, so that the same vertex represents a
             group that leaps out and back.
         displacement: In a `leap`, the displacement (x, y, z) since the previous frame, in scene units. In a `tear`,
-            this displacement minus the mean displacement of the vertex's neighbours. In a `bump`, the vertex's offset
-            from the mean of its neighbours, minus the mean of the neighbours' own such offsets.
+            this displacement minus the mean displacement of the vertex's neighbours. In a `bump`, the offset of the
+            vertex from the mean position of its neighbours, minus the mean of the offsets computed in the same way for
+            the neighbours.
         alike: Number of vertices, including this one, whose distance (the length of `displacement`) is at least a
             certain fraction of the largest distance: half in a `leap`, `TORN_ALIKE` in a `tear` or a `bump`.
     """
@@ -45,8 +46,9 @@ class Leap:
 
 TORN_ALIKE = 0.7
 """In a `tear` or a `bump`, `Leap.alike` counts a vertex if its distance is at least this fraction of the largest
-distance. A still vertex that has a leaping vertex twice among its four neighbours (`_beside`) has a fraction of 1/2,
-and must not count. The inner vertices of a leaping strip of quads have 2/3; at this limit, rounding would decide."""
+distance. The four neighbours of a still vertex (`_beside`) may include the same leaping vertex twice. The still vertex
+then has a fraction of 1/2, and must not count. The inner vertices of a leaping strip of quads have a fraction of 2/3.
+If the limit were 2/3, rounding would decide whether they count."""
 
 
 @dataclass(frozen=True, slots=True)
@@ -56,13 +58,14 @@ class Movement:
     Attributes:
         step: Mean distance that a vertex moved, in scene units; None if it is not known.
         still: Whether no vertex moved.
-        leap: The vertex that moved farthest; None if no vertex moved, or `step` is None.
-        tear: The vertex that moved farthest relative to its neighbours; None if no vertex did, or `step` is None.
+        leap: The vertex that moved farthest; None if no vertex moved, or if `step` is None.
+        tear: The vertex that moved farthest relative to its neighbours. None if no vertex moved relative to its
+            neighbours, if there are no faces, or if the distance can't be measured.
         roughness: Roughness of the surface, in scene units. None if vertices can be followed from the previous frame,
-            or if it can't be measured.
+            or if the roughness can't be measured.
         bump: The vertex that is farthest off the surrounding surface; None if `roughness` is None.
-        moments: Distribution of the surface's area. None if vertices can be followed from the previous frame, or if it
-            can't be measured.
+        moments: Distribution of the surface's area. None if vertices can be followed from the previous frame, or if the
+            distribution can't be measured.
     """
 
     step: float | None = None
@@ -75,8 +78,8 @@ class Movement:
 
 
 def movement(frame: Frame, before: Frame | None) -> Movement:
-    """Measure how a frame moved since the previous frame. For the first frame, or if vertex counts differ, properties
-    of the surface are measured instead. Values that can't be measured are None."""
+    """Measure how a frame has moved since the previous frame. For the first frame, or if vertex counts differ,
+    properties of the surface are measured instead. Values that can't be measured are None."""
     if before is None or before.positions.shape != frame.positions.shape:
         roughness, bump = _roughness(frame.positions, frame.corners)
         return Movement(roughness=roughness, bump=bump, moments=moments(frame))
@@ -97,8 +100,8 @@ def movement(frame: Frame, before: Frame | None) -> Movement:
 
 
 def _motion(positions: Floats, before: Floats) -> tuple[float, int, int]:
-    """Return the sum of the distances that vertices moved, in scene units, the vertex that moved farthest, and the
-    number of vertices, including this one, that moved at least half as far."""
+    """Return three values: the sum, in scene units, of the distances that vertices moved; the vertex that moved
+    farthest; and the number of vertices (including this one) that moved at least half as far."""
     if _native.active:
         return _native.core.measure_motion(positions, before)
     x, y, z = (positions - before).T
@@ -208,8 +211,8 @@ _latest = _Latest()
 def _beside(corners: Corners, count: int) -> Beside:
     """Return the indices of four neighbours of each vertex, (count, 4), for a mesh of `count` vertices.
 
-    They are the next and the previous vertex in the first face and in the last face that contains the vertex. A vertex
-    that no face uses is its own neighbour.
+    The neighbours are the vertices just after and just before the vertex, in the first and in the last of the faces
+    that contain the vertex. A vertex that no face uses is its own neighbour.
     """
     known = _latest.corners() if _latest.corners is not None else None
     if known is corners.v and len(_latest.beside) == count:

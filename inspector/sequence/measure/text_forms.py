@@ -19,7 +19,8 @@ COMPARED_PAIRWISE = 6
 
 FORM_NUMBERS = 30
 """Minimum number of coordinates for which the number of decimal places counts as fixed if it is the same in all of
-them. If a writer drops trailing zeros, 30 coordinates have the same number by chance in 1 of 25 files."""
+them. If a writer drops trailing zeros, 30 coordinates have the same number of decimal places by chance in 1 of 25
+files."""
 
 _ODD_NUMBER = re.compile(rb"(?<=[ \t/])(?:\+[0-9.]|-?\.[0-9]|-?[0-9]+\.(?=[ \t\r\neE])|-?0[0-9])[^ \t\r\n/]*")
 _MONTHS_AND_DAYS = (
@@ -70,7 +71,8 @@ def fixed_decimals(frame: Frame) -> int | None:
 
 def count_decimals(text: bytes) -> tuple[int, int]:
     """Return the number of coordinates x, y and z on the complete lines of a text, and the number of decimal places
-    that all of them have; -1 if it differs, or if there are no coordinates."""
+    that all of them have. The latter is -1 if the coordinates have different numbers of decimal places, or if there are
+    no coordinates."""
     if _native.active:
         return _native.core.count_decimals(text, 3)
     rows = [line.split()[1:4] for line in text.split(b"\n")[:-1]]

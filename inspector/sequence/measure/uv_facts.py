@@ -71,10 +71,10 @@ def _materials(frame: Frame) -> list[tuple[int, int, object]]:
 
 @np.errstate(over="ignore", invalid="ignore")  # a distance beyond float64 can't be compared
 def uv_step(frame: Frame, before: Frame | None) -> float | None:
-    """Return the largest distance by which a UV moved since the previous frame, in texture widths.
+    """Return the largest distance by which a UV has moved since the previous frame, in texture widths.
 
-    None for the first frame, if the vertex indices, the UV indices or the number of UVs differ, or if a UV is not
-    finite.
+    None for the first frame. Also None if the vertex indices, the UV indices or the number of UVs differ from those of
+    the previous frame, or if a UV is not finite.
     """
     if before is None or frame.corners.vt is not before.corners.vt or frame.corners.v is not before.corners.v:
         return None

@@ -36,8 +36,8 @@ _WRITTEN_BACK = 60.0
 changed pages of a memory map back within 35 s (vm.dirty_expire_centisecs, vm.dirty_writeback_centisecs)."""
 
 _CLOCK_GRAIN = 0.1
-"""Time since a change of a file, in seconds, after which any further change gets a different change time: ten ticks of
-the coarsest kernel clock in use (100 Hz)."""
+"""Time since a file's last change, in seconds, after which the file's change time identifies the file's content: any
+later change gets a different change time. The value is ten ticks of the coarsest kernel clock in use (100 Hz)."""
 
 _PASSING = ("unopenable", "stalled", "reader-died", "still-written", "not-measured")
 """Problems that may be gone in the next run."""

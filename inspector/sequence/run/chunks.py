@@ -8,13 +8,14 @@ from dataclasses import dataclass
 from inspector.sequence.discovery.discover import FrameFile
 
 CHUNK_BYTES = 16_000_000
-"""Size of the frame files in a chunk for a worker, in bytes. Measuring such a chunk takes about 50 ms."""
+"""Total size of the frame files in a chunk for a worker, in bytes. Measuring such a chunk takes about 50 ms."""
 
 CHUNK_FRAMES = 64
 """Maximum number of frames in a chunk."""
 
 Span = tuple[int, int, int]
-"""Consecutive frames: the index of their sequence, and the start and stop of their indices in its files."""
+"""Consecutive frames: the index of their sequence, and the start and stop of their indices in the files of that
+sequence."""
 
 Urgent = Callable[[], Span | None]
 """Function that returns the frames that the user is looking at; they take precedence over all other frames. The

@@ -15,8 +15,8 @@ from inspector.sequence.run.executors import Measured, Take, measure_chunk
 from inspector.sequence.run.scan import Cancel, Measurer
 
 CLUSTER_CHUNK_BYTES = 400_000_000
-"""Size of the frame files in a task for other machines, in bytes: 16 to 32 frames of typical size. At this size, the
-scheduler's 5 ms per task are negligible."""
+"""Total size of the frame files in a task for other machines, in bytes: 16 to 32 frames of typical size. At this size,
+the scheduler's 5 ms per task is negligible."""
 
 
 class ClusterExecutor:
@@ -95,8 +95,7 @@ def measured(future: Any) -> Measured | None:
     (KilledWorker).
 
     Raises:
-        MeshqcError: The connection to the scheduler was lost, or the worker has a different version of this package,
-            whose facts must not be kept.
+        MeshqcError: The connection to the scheduler was lost, or the worker has a different version of this package.
     """
     from concurrent.futures import CancelledError
 

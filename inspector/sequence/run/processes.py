@@ -1,4 +1,4 @@
-"""Measure in other processes of this machine. If a reader crashes, only its own process ends."""
+"""Measure in other processes on this machine. If a reader crashes, only its own process ends."""
 
 from __future__ import annotations
 
@@ -191,7 +191,7 @@ class ProcessExecutor:
 
 
 def _start_forkserver() -> None:
-    """Start the server from which workers are forked, while this process does other work.
+    """Start the server from which workers are forked. The server imports modules while this process does other work.
 
     The server inherits a signal mask that blocks Ctrl-C (POSIX, fork and exec). Otherwise, Ctrl-C could interrupt the
     server's imports.

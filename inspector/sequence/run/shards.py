@@ -45,8 +45,8 @@ class QueuePart:
 
 
 def part_document(part: QueuePart, root: Path, rows: Iterable[tuple[FrameFacts, FrameFile | None]]) -> dict[str, Any]:
-    """Make the JSON document of a part: the facts of each frame, and the identities of its file and the previous
-    file."""
+    """Make the JSON document of a part: the facts of each frame, and the identities of its file and of the previous
+    frame's file."""
     frames = [
         {"file": _identity(root, facts.file), "before": _identity(root, before), "facts": facts_to_json(facts)}
         for facts, before in rows

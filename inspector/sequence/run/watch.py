@@ -45,8 +45,8 @@ def watch(
 ) -> Iterator[FolderState]:
     """Poll a folder until `wait` returns False.
 
-    A frame is measured only if its size, times and inode did not change between two polls. The first poll includes only
-    unchanged frames of `measured`.
+    A frame is measured only if its size, times and inode did not change between two polls. The first poll includes a
+    frame only if the frame is in `measured` and its file has not changed since the frame was measured.
 
     Args:
         root: The folder.

@@ -213,7 +213,8 @@ class SessionApp(App[int]):
     def session_screens(self) -> list[SessionScreen]:
         """The screens that show the session, the main screen first.
 
-        While the app shuts down, the list is empty, so that messages from threads that still run have no effect.
+        While the app shuts down, the list is empty, so that messages from threads that are still running have no
+        effect.
         """
         shown = self.screen_stack if self.is_running else []
         return [screen for screen in shown if isinstance(screen, SessionScreen) and screen.is_mounted]

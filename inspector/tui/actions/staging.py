@@ -211,7 +211,8 @@ class StagingPart(SessionApp):
 
 
 def _lossless_words(plan: Plan, already: str = "") -> str:
-    """Return a message: every lossless fix is staged, some are refused, or none can be applied, with the reasons.
+    """Return a message that reports whether all lossless fixes are staged, some are refused, or none can be applied. If
+    none can be applied, the message contains the reasons.
 
     `already` is `already ` if these fixes were staged before, and otherwise empty.
     """

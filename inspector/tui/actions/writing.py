@@ -113,7 +113,7 @@ class WritingPart(SessionApp):
         self.say(message.reason)
 
     def _uncover_progress(self) -> None:
-        """Close the screens that cover the progress screen, such as the question whether to leave."""
+        """Close the screens that cover the progress screen, such as the screen that asks whether to leave."""
         while not isinstance(self.screen, WritingScreen):
             self.pop_screen()
 
