@@ -32,10 +32,10 @@ ASKS: dict[str, tuple[Files, dict[str, object]]] = {
     "opacity-statement": (with_library("Tr 1"), {}),
     "replace-missing-maps": (with_library(LOST), {}),
 }
-"""For each fix, files for which it needs another parameter, and the parameters that are already stated."""
+"""For each fix, files for which the fix needs one more parameter, and the parameters that are already given."""
 EXAMPLES = {"every-nth", "retime", "scale", "offset:x=0,y=-1.5,z=0", "uv-turn", "uv-mirror"}
-"""Fixes and options that are not answers to a refusal, because they are only examples or would override what the fix
-found."""
+"""A refusal names these options, or the options of these fixes, but does not offer them as answers. They are only
+examples, or they would override what the refused fix found."""
 
 
 @pytest.mark.parametrize("name", ASKS)

@@ -1,1 +1,2 @@
-"""Tests of the readers, compared with documents, with libraries, and with observations in public files."""
+"""Tests of the readers. The expected results come from format descriptions, libraries, and observations of public
+files."""

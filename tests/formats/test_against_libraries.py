@@ -164,7 +164,7 @@ def test_eulers_formula_holds_on_what_was_read(mesh: Mesh, expected: int) -> Non
 
 
 def test_a_prism_of_many_sides_has_its_exact_volume() -> None:
-    """The base is an n-gon with circumradius 1, so its area is n/2 sin(2 pi / n). The prism is 1 high."""
+    """The base is an n-gon with circumradius 1, so its area is (n / 2) sin(2 pi / n). The height of the prism is 1."""
     for sides in (12, 32):
         assert solid(prism(sides))[1].volume == pytest.approx(sides / 2 * np.sin(2 * np.pi / sides), abs=1e-9)
 

@@ -1,4 +1,4 @@
-"""Tests of files with any content: random bytes, and a frame with changed bytes (no source)."""
+"""Tests of files with arbitrary content: random bytes, and a frame with changed bytes (no source)."""
 
 from __future__ import annotations
 

@@ -1,4 +1,4 @@
-"""Tests that each kind of data in a format is read, or named as left out."""
+"""Tests that each kind of data in a format is either read or reported as left out."""
 
 from __future__ import annotations
 
@@ -139,7 +139,8 @@ def glb(
     primitive: Mapping[str, Any] | None = None,
     **more: Any,
 ) -> Callable[[], bytes]:
-    """Return a function that makes a GLB of a triangle with the given content. All textures use the same image."""
+    """Return a function that makes a GLB that holds a triangle and the given content. All textures use the same
+    image."""
 
     def make() -> bytes:
         document, own = triangle(**(primitive or {}), **({} if material is None else {"material": 0}))

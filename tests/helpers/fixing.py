@@ -1,4 +1,5 @@
-"""Apply fixes from start to finish: inspect, plan, deliver, and compare the delivery block by block."""
+"""Apply fixes from start to finish: inspect the source, plan, deliver, and compare the delivery with the source, block
+by block."""
 
 from __future__ import annotations
 

@@ -1,8 +1,9 @@
-"""Run the command in a separate process that need not start Python and import NumPy, which would take a second.
+"""Run the command in a separate process, without the time that Python takes to start and to import NumPy (about a
+second).
 
 A process that has already imported the package forks for every command line. The child has its own file descriptors,
-folder, environment, signals and exit code. What Python reads only when it starts (PYTHON..., the locale) stays as in
-the parent, so `command.meshqc` starts Python instead if a test changes such a variable.
+folder, environment, signals and exit code. Python reads the locale and the PYTHON... variables only when it starts. If
+a test changes one of these settings, `command.meshqc` therefore starts Python instead of forking.
 """
 
 from __future__ import annotations

@@ -18,7 +18,7 @@ def library(*lines: str) -> bytes:
 def with_library(*lines: str, **images: bytes) -> Files:
     """Return the shot with a different library, and without the shot's texture if the library doesn't use it.
 
-    Each keyword argument adds a PNG texture by its name.
+    Each keyword argument adds a PNG texture. For example, `fin` adds the file `fin.png`.
     """
     gone = set() if any("skin.png" in line for line in lines) else {"skin.png"}
     files = {name: data for name, data in shot().items() if name not in gone}

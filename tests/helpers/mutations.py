@@ -83,8 +83,8 @@ def steps_of(shot: Shot) -> Floats:
 
 
 def moving(shot: Shot, random: Random, margin: int = QUIET_ENDS) -> int:
-    """Return the index of a random frame, not near an end of the shot, to which the surface moves by at least 0.7 times
-    the median step."""
+    """Return the index of a random frame that is not near an end of the shot. From the previous frame to this frame,
+    the surface moves by at least 0.7 times the median non-zero step."""
     steps = steps_of(shot)
     usual = float(np.median(steps[steps > 0]))
     fit = [index for index in range(margin, len(steps) - margin) if steps[index] >= 0.7 * usual]
@@ -166,7 +166,7 @@ def swap_neighbours(shot: Shot, random: Random) -> Mutant:
 
 
 def swap_distant(shot: Shot, random: Random) -> Mutant:
-    """Swap frame QUIET_ENDS + 1 with the frame that differs most from it and is not near an end."""
+    """Swap frame QUIET_ENDS + 1 with the frame that differs most from it among the frames that are not near an end."""
     low, high = QUIET_ENDS, len(shot.meshes) - QUIET_ENDS - 1
     places = np.stack([np.r_[mesh.positions.mean(0), mesh.positions.std(0)] for mesh in shot.meshes])
     away = np.linalg.norm(places[low:high] - places[low], axis=1)
@@ -262,14 +262,15 @@ def five_vertices(shot: Shot, positions: Floats, random: Random) -> Floats:
 
 
 def patch(shot: Shot, positions: Floats, random: Random) -> Floats:
-    """Plant a dent: displace the twentieth of the vertices that is nearest to a random vertex, but not the rim."""
+    """Plant a dent: displace the 5 % of the vertices that are nearest to a random vertex. The displacement decreases to
+    0 at the rim of the dent."""
     away = np.linalg.norm(positions - positions[random.integers(len(positions))], axis=1)
     rim = float(np.sort(away)[min(len(away) - 1, max(1, len(away) // 20))])
     return positions + np.outer(np.clip(1 - away / rim, 0, 1), 0.10 * shot.diagonal * unit(random))
 
 
 def third(shot: Shot, positions: Floats, random: Random) -> Floats:
-    """Displace the third of the vertices that is nearest to a random vertex, all by the same distance."""
+    """Displace one third of the vertices, those nearest to a random vertex, all by the same vector."""
     away = np.linalg.norm(positions - positions[random.integers(len(positions))], axis=1)
     moved = positions.copy()
     moved[away <= np.quantile(away, 1 / 3)] += 0.3 * shot.diagonal * unit(random)
@@ -382,7 +383,7 @@ def faces_in_another_order(shot: Shot, mesh: Mesh, random: Random) -> Mesh:
 
 
 def flipped(share: float) -> Callable[[Shot, Mesh, Random], Mesh]:
-    """Return a function that reverses the winding of a fraction of the faces, but at least of one face."""
+    """Return a function that reverses the winding of a fraction of the faces, and of at least one face."""
 
     def flip(shot: Shot, mesh: Mesh, random: Random) -> Mesh:
         count = max(1, round(share * len(mesh.faces)))

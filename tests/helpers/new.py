@@ -23,7 +23,7 @@ _ORDER = Path("inspector/fixes/base/registry.py")
 
 @dataclass(frozen=True)
 class Skeleton:
-    """The skeleton of a new module and its test, for example of a check.
+    """The skeleton of a new module, such as a check, and of its test.
 
     Attributes:
         module: Path of the module, as a format string with the fields that `make` fills in.

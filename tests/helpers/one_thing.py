@@ -25,16 +25,17 @@ def broken(
     inspect: Callable[[Path], Inspection] | None = None,
     **settings: Any,
 ) -> tuple[list[Heard], Inspection]:
-    """Check that one check reports a defect, that no other check does, and that the check is silent on a healthy shot.
+    """Check that exactly `check` and the `companions` report a defect, and that no check reports anything on a healthy
+    shot.
 
     test_registry.py requires a call of this function for every check.
 
     Args:
         folder: An empty folder.
-        check: The id of the check, which must not be skipped on the healthy shot.
+        check: The id of a check. The check must not be skipped on the healthy shot.
         files: The files with the defect.
         good: A healthy shot without the defect, by default the usual healthy shot.
-        companions: Other checks that report the defect, each with the reason why it is right.
+        companions: Other checks that report the defect, with the reason why each of them is right.
         inspect: Inspects the folder. Needed if the content of the files alone doesn't cause the defect.
         **settings: Settings of the inspection.
 
@@ -82,7 +83,8 @@ def every(change: Callable[[bytes], bytes], files: Files | None = None) -> Files
 
 
 def same_form(inspection: Inspection, check: str, kind: str) -> None:
-    """Check that a check has exactly one finding, and that it is of this kind and has locations only in frame 5."""
+    """Check that a check has exactly one finding, and that the finding is of the given kind and has locations only in
+    frame 5."""
     finding = finding_of(inspection, check)
     assert finding.numbers["kind"] == kind
     assert {where.file.raw for where in finding.where} == {b"manta.0005.obj"}

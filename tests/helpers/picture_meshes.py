@@ -57,7 +57,7 @@ def brute_force(corners: Floats, width: int, height: int, *, perspective: bool) 
 
 
 Point = tuple[int, int]
-"""A point in halves of the grid's unit, so that pixel centres have integer coordinates too."""
+"""The x and y coordinates of a point, in units of 1/8192 pixel. Corners are rounded to 1/4096 pixel."""
 
 
 def _edge(a: Point, b: Point, p: Point) -> int:

@@ -32,7 +32,8 @@ def frames(meshes: Mapping[int, Mesh | bytes], stem: str = "manta.") -> Files:
 
 
 def shot(edits: Mapping[int, Callable[[Mesh], Mesh]] | None = None, numbers: Iterable[int] = range(1, 13)) -> Files:
-    """Return a healthy shot of a manta with its library and texture. `edits` change the frames with these numbers."""
+    """Return a shot of a manta with its library and texture. `edits` maps frame numbers to functions that change the
+    meshes of these frames. Without edits, the shot is healthy."""
     meshes = {number: wing(number) for number in numbers}
     for number, edit in (edits or {}).items():
         meshes[number] = edit(meshes[number])
@@ -84,8 +85,8 @@ def look_at_all(folder: Path, files: Mapping[str, bytes], **settings: Any) -> Fo
 
 
 def well_formed(finding: Finding) -> None:
-    """Check that a finding has only fixes that its check declares, and not a higher severity than its check declares.
-    Also check that its frames are sorted and unique, and that it has no more locations than allowed."""
+    """Check that a finding has only fixes that its check declares, and that its severity is not higher than that of its
+    check. Also check that its frames are sorted and unique, and that it has no more locations than allowed."""
     check = check_by_id(finding.check)
     assert finding.severity <= check.severity
     assert set(finding.fixes) <= set(check.fixes)

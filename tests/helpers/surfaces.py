@@ -59,7 +59,7 @@ def drawn(points: Sequence[Sequence[float]], to: Sequence[Sequence[float]], numb
 
 
 def with_corners(mesh: Mesh, changes: Iterable[tuple[int, int, int]]) -> Mesh:
-    """Return the mesh with a different vertex at some corners. Each change is (face, corner, vertex)."""
+    """Return the mesh with different vertices at some corners. Each change is (face, corner, vertex)."""
     faces = [list(face) for face in mesh.faces]
     for face, corner, vertex in changes:
         faces[face][corner] = (vertex, *faces[face][corner][1:])

@@ -97,7 +97,7 @@ def test_a_folder_in_turmoil(tmp_path: Path) -> None:
 
 
 def started(inline: int, *words: str | Path) -> subprocess.Popen[str]:
-    """Start a command. Worker processes read the frames if their total size is at least `inline` bytes."""
+    """Start a command. Worker processes read the frames if the total size of the frames is at least `inline` bytes."""
     code = f"from inspector.sequence.run import collect; collect.INLINE_BYTES = {inline}; " + (
         "from inspector.__main__ import main; raise SystemExit(main())"
     )
@@ -118,7 +118,7 @@ def ended(run: subprocess.Popen[str]) -> int:
 
 
 def members(group: int) -> list[str]:
-    """Return the status and the command line of each living process of a session."""
+    """Return the status and the command line of each running process of a session."""
     rows = subprocess.run(
         ["ps", "-s", str(group), "-o", "stat=,args="], capture_output=True, text=True, check=False, timeout=120
     )

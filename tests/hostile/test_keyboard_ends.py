@@ -1,4 +1,4 @@
-"""Tests that end, interrupt and resize the terminal UI at any moment."""
+"""Tests in which the terminal UI is ended, interrupted or resized at arbitrary moments."""
 
 from __future__ import annotations
 
@@ -32,7 +32,7 @@ class State:
         keys: Keys that lead to the state.
         span: Duration of the state in seconds.
         words: Additional words of the command line.
-        inline: Worker processes read the frames if their total size is at least this number of bytes.
+        inline: Worker processes read the frames if the total size of the frames is at least this number of bytes.
         left: The exit code if the program is already ending in this state; otherwise None.
     """
 
@@ -148,7 +148,7 @@ def _is_one_key(keys: str) -> bool:
 
 
 def assert_ends(terminal: Keyboard, way: str, left: int | None) -> None:
-    """End the program by a signal or a closed terminal, and check its exit code.
+    """End the program with a signal or by closing its terminal, and check its exit code.
 
     `left` is the exit code if the program is already ending; otherwise None.
     """

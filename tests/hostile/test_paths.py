@@ -86,7 +86,8 @@ raise SystemExit(main())
 
 
 def watched(folder: Path, *words: str | Path) -> subprocess.CompletedProcess[str]:
-    """Run meshqc, and log every file that it opens and every process that it starts to the file `log` in `folder`."""
+    """Run meshqc. The file `log` in `folder` lists every file that meshqc opens or changes, and every process that
+    meshqc starts."""
     code = WATCH.format(log=str(folder / "log"))
     own = {f"XDG_{name}_HOME": str(folder / name.lower()) for name in ("CACHE", "STATE", "CONFIG")}
     return subprocess.run(

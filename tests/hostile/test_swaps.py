@@ -1,4 +1,4 @@
-"""Tests of paths that are replaced by a link between the check and the use."""
+"""Tests of paths that are replaced by a link after they are checked and before they are used."""
 
 from __future__ import annotations
 

@@ -22,7 +22,7 @@ LINES = ("HARBOUR", "g\u00c4jQ")
 
 
 def opened(file: Path | None) -> tuple[CaptionFont, TTFont]:
-    """Return a font as captions use it, and the same font as fontTools reads it. None stands for the tool's own bold
+    """Load a font file twice: as a caption font, and with fontTools. If `file` is None, load the tool's own bold
     font."""
     own = caption_font(file, None, Scope(Path(), ROOTS))
     folder = resources.files("font_source_sans_pro") / "files"

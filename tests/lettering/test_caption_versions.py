@@ -32,7 +32,7 @@ from tests.helpers.variable_font import HEIGHT, variable_font
 from tests.helpers.zbuffer import seen_uvs, shown
 
 BENT = sheet_mesh(lambda u, v: (7 * np.sin(2 * u - 1), 4 * v - 2, 7 * np.cos(2 * u - 1) - 7), 16, 2)
-"""A part of an upright cylinder: an arc 14 units long and 4 units high."""
+"""A part of an upright cylinder. The part is 4 units high, and its arc is 14 units long."""
 
 
 SMALL = replace(VIEW, width=480, height=270)
@@ -239,7 +239,7 @@ def letter_columns(case: CaptionCase) -> list[tuple[int, int]]:
 
 def test_letters_that_are_hidden_are_named(tmp_path: Path) -> None:
     """From 20 units away, a screen one unit in front of the sheet hides a letter if the screen is 19/20 as large as the
-    letter. Without one of twelve letters, the text reads differently, although more than nine tenths of it are
+    letter. Without one of twelve letters, the text reads differently, although more than nine tenths of it is
     visible."""
     (whole,) = cases_of(tmp_path / "whole", SHEET, Version("a", ("HHHHHHHHHHHH",), colour=(0, 0, 0)), view=VIEW)
     assert whole.reading is not None

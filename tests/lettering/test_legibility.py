@@ -142,8 +142,8 @@ def drawn_width(text: str) -> float:
 
 
 def test_captions_of_different_length(tmp_path: Path) -> None:
-    """The box is 16/9 times as wide as high. If a line of capitals is w times as wide as high, the capitals can have
-    (16/9) / w of the box's height, but at most the whole height."""
+    """The box is 16/9 times as wide as it is high. If a line of capitals is w times as wide as it is high, the capitals
+    can take up (16/9) / w of the box's height, but at most the whole height."""
     found = seen(tmp_path, SHEET, turned(SHEET, 70))
     short, long, endless, none = fit_captions(["AB", "WIDE MANTAS", "x" * 200, " "], found, aspect=16 / 9)
     height = 0.2 * 9 * PER_UNIT

@@ -1,4 +1,4 @@
-"""Tests of existing maps, written with Pillow.
+"""Tests of existing maps. Most of these maps are PNG files without pixels. The others are written with Pillow.
 
 The limits for the size and the aspect ratio of a map follow common practice (no source).
 """

@@ -1,7 +1,7 @@
 """Print tables of the mutation matrix: the defects that are found, and the false alarms.
 
-Run by hand, which takes a few minutes: `python -m tests.matrix.table [--jobs N]`. It also prints which results are
-worse than those in `not_right_today.toml`. With --write, it then rewrites this file.
+Run it by hand: `python -m tests.matrix.table [--jobs N]`. The run takes a few minutes. It also prints which results are
+worse than those in `not_right_today.toml`. With --write, it then rewrites `not_right_today.toml`.
 """
 
 from __future__ import annotations

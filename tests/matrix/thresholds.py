@@ -30,7 +30,7 @@ FACTORS = (0.5, 2.0)
 JUDGING = ("tests/checks", "tests/sequence/materials", "tests/sequence/measure", "tests/surface")
 """Folders with tests that judge findings."""
 NOT_JUDGING = "tests/checks/base/test_registry.py"
-"""Module in the folders of JUDGING that doesn't judge findings. The texts that it checks contain every threshold."""
+"""A module below a folder of JUDGING. Its tests don't judge findings; they check texts that contain every threshold."""
 FEW = 5
 """A test that reads at most this many thresholds was probably written for one of them."""
 BUDGET = 20.0

@@ -46,7 +46,7 @@ def test_a_square_fills_its_pixels_and_no_others() -> None:
 
 @pytest.mark.parametrize("angle", [0.0, 40.0, -75.0])
 def test_brightness_is_the_cosine_to_the_light_and_a_rim_on_both_sides(angle: float) -> None:
-    """Brightness is the sum of ambient light, Lambert's law and a rim light.
+    """Brightness is the sum of ambient light, diffuse light (Lambert's law) and a rim light.
 
     In the coordinates of a camera that looks along -z, the light is at (-0.65, 0.6, 0.4), and the square has the normal
     (0, -sin, cos). The rim light is a power of 1 minus the cosine of the angle between the normal and the direction to
@@ -145,8 +145,8 @@ def test_lines_have_one_pixel_in_each_column_or_row() -> None:
 
 
 def test_wires_are_cut_at_the_near_plane() -> None:
-    """The wire starts behind the camera and ends in front of and below it, so its visible part runs downwards from the
-    far end."""
+    """The wire is below the camera and parallel to the line of sight. It starts behind the camera, so its visible part
+    runs from the wire's far end to the picture's lower edge."""
     line = np.array([[0.0, -1.0, 5.0], [0.0, -1.0, -2.0]])
     mask = wires(AHEAD, line, np.array([[0, 1]]), SIDE, SIDE)
     assert mask[150:, 100].all()

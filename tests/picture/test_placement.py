@@ -35,8 +35,8 @@ def test_the_words_name_what_changes() -> None:
 
 @pytest.mark.parametrize(("along", "shared"), [(2.9, True), (3.1, False)])
 def test_one_camera_shows_both_up_to_four_diagonals(along: float, shared: bool) -> None:
-    """If a cube of side 1 is moved by 3 along all axes, the box around both positions has side 4 and four times the
-    diagonal."""
+    """If a cube with an edge length of 1 is moved by 3 along all axes, the box around both positions has an edge length
+    of 4. The box's diagonal is four times that of the cube."""
     cube = np.array([[0.0, 0.0, 0.0], [1.0, 1.0, 1.0]])
     assert (placement_of(cube, cube + along) is None) == shared
 

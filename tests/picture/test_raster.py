@@ -72,8 +72,8 @@ def fan(centre: tuple[float, float], rim: Floats) -> Floats:
 
 @pytest.mark.parametrize("centre", [(20.5, 14.5), (20.0, 14.0), (17.123, 15.9)])
 def test_a_fan_covers_each_pixel_of_its_polygon_once(centre: tuple[float, float]) -> None:
-    """Many triangles meet in one point, even on a pixel centre. The polygon is a rectangle with integer coordinates, so
-    its pixels are known without drawing."""
+    """Many triangles meet at one point. In one case, the point is a pixel centre. The polygon is a rectangle with
+    integer coordinates, so its pixels are known without drawing."""
     side = np.arange(0.0, 1.0, 1 / 7)
     corners = np.array([[2.0, 3.0], [38.0, 3.0], [38.0, 27.0], [2.0, 27.0]])
     ways = np.roll(corners, -1, axis=0) - corners

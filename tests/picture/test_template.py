@@ -188,6 +188,6 @@ def test_a_template_without_any_surface_is_paper() -> None:
     ("width", "height", "size"), [(2048, 1024, 29), (7000, 101, 100), (7000, 99, 99), (9000, 5, 12)]
 )
 def test_letters_are_no_larger_than_a_strip_is_wide(width: int, height: int, size: int) -> None:
-    """Letters are as high as a seventieth of the picture's longer side (common practice, no source), but smaller on a
+    """The height of letters is a seventieth of the picture's longer side (common practice, no source), but less on a
     narrow strip. A label 3,700 pixels high once took 90 MB."""
     assert replace(PLAIN, width=width, height=height).letters == size

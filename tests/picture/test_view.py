@@ -43,8 +43,8 @@ def test_a_spheres_silhouette_in_perspective(ball: tuple[np.ndarray, np.ndarray]
 
 def test_the_near_plane_opens_the_sphere(ball: tuple[np.ndarray, np.ndarray]) -> None:
     """The near plane cuts the sphere at a distance of 1 in front of its centre, so the inside is seen through a circle
-    of radius sqrt(r^2 - 1). The point that a pixel's weights give in its triangle is on the pixel's ray, at the pixel's
-    depth."""
+    of radius sqrt(r^2 - 1). At each pixel, the weights define a point of the visible triangle. This point is on the
+    pixel's ray, at the pixel's depth."""
     positions, triangles = ball
     camera = replace(AHEAD, position=np.array([0.0, 0.0, 5.0]), near=4.0)
     raster = view(camera, positions, triangles, SIDE, SIDE)

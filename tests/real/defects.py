@@ -1,6 +1,6 @@
 """Plant defects in sequences from outside the project, one at a time, and count how many are reported correctly.
 
-Run by hand, which takes many minutes: `MESHQC_REAL=FOLDER python -m tests.real.defects [NAME ...]`. NAMEs are the
+Run it by hand: `MESHQC_REAL=FOLDER python -m tests.real.defects [NAME ...]`. The run takes many minutes. NAMEs are the
 folders to judge; by default, all folders are judged. No file is written.
 """
 

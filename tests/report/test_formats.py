@@ -116,7 +116,8 @@ def assert_same_frames(document: Mapping[str, Any], text: str) -> None:
 
 
 def assert_same_page(document: Mapping[str, Any], text: str) -> None:
-    """Check that the HTML page has the same numbers and findings as the JSON document, but the worst sequence first."""
+    """Check that the HTML page has the same numbers and findings as the JSON document. The page lists the worst
+    sequence first, so frames are compared by their file names."""
     shown = parsed(text)
     (verdict,) = classed(shown, "verdict")
     assert document["verdict"] == {f"{one.attrib['class']}s": int(one.attrib["value"]) for one in verdict.iter("data")}
@@ -167,7 +168,7 @@ SCHEMA = json.loads((files("inspector.report") / "check.schema.json").read_text(
 
 
 def closed(schema: Any) -> Any:
-    """Return a copy of the JSON schema that forbids every field that the schema does not describe."""
+    """Return a copy of the JSON schema, changed to forbid every field that the schema does not describe."""
     if isinstance(schema, list):
         return [closed(one) for one in schema]
     if not isinstance(schema, dict):

@@ -92,7 +92,7 @@ def test_nothing_is_loaded_and_nothing_said(browser: Any, inspected: Path, corre
 
 
 def test_no_script_but_ours_runs(browser: Any, inspected: Path) -> None:
-    """The browser enforces the policy and reports refused scripts on its console."""
+    """The browser enforces the policy and reports refused scripts in its console."""
     context = browser.new_context()
     page = context.new_page()
     page.goto(inspected.as_uri())

@@ -1,4 +1,5 @@
-"""Tests of the digest of faces in any order. Reference: a multiset of the same rows (collections.Counter)."""
+"""Tests of the digest of a set of faces. The digest does not depend on the order of the faces. Reference: a multiset of
+the faces (collections.Counter)."""
 
 from __future__ import annotations
 

@@ -57,8 +57,8 @@ def test_a_square_is_safe_whole() -> None:
 
 
 def test_in_a_diamond_it_is_half_of_it() -> None:
-    """A rectangle in the diamond |x| + |y| <= 1 has the area 4 x y, which is largest at x = y = 1/2 (inequality of
-    arithmetic and geometric means)."""
+    """In the diamond |x| + |y| <= 1, a rectangle with the corners (±x, ±y) has the area 4xy. The maximum is at x = y =
+    1/2 (inequality of arithmetic and geometric means)."""
     rectangle = found([[1, 0], [0, 1], [-1, 0], [0, -1]])
     corner = max(abs(rectangle.left), abs(rectangle.right)) + max(abs(rectangle.bottom), abs(rectangle.top))
     assert corner <= 1 + 1e-9

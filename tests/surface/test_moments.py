@@ -1,4 +1,4 @@
-"""Tests of the centre and the second moments of a surface. The expected values come from closed formulas."""
+"""Tests of the centre and the second moments of a surface. The expected values come from closed-form expressions."""
 
 from __future__ import annotations
 

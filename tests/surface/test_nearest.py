@@ -1,5 +1,5 @@
-"""Tests of the search for the nearest point that has the same kind as a query point. Reference: the distances to all
-points, computed one by one."""
+"""Tests of the search for the nearest point of the same kind as a query point. Reference: the distances to all points,
+computed one by one."""
 
 from __future__ import annotations
 

@@ -85,8 +85,8 @@ def test_bad_numbers_and_faces_without_area_still_give_triangles() -> None:
 
 @pytest.mark.parametrize("count", [EAR_CORNERS + 1, 1000, 4096])
 def test_a_face_of_more_corners_than_are_clipped_is_halved(count: int) -> None:
-    """The areas of a regular polygon's triangles add up to n / 2 sin(2 pi / n) if it has n corners and the radius 1.
-    With repeated halving, each corner is in at most about 2 log2(n) triangles."""
+    """The polygon is regular, with n corners and a circumradius of 1, so the areas of its triangles add up to (n / 2)
+    sin(2 pi / n). With repeated halving, each corner is in at most about 2 log2(n) triangles."""
     around = np.arange(count) * 2 * np.pi / count
     ring = np.column_stack([np.cos(around), np.sin(around), 0 * around])
     frame = read(plain(ring, [list(range(count))]))

@@ -122,8 +122,8 @@ def test_faces_without_area() -> None:
 
 @pytest.mark.parametrize(("high", "collapsed"), [(0.9e-6, [0]), (1.1e-6, [])])
 def test_from_which_area_a_face_has_one_in_the_texture(high: float, collapsed: list[int]) -> None:
-    """A face has an area if twice the area is more than 1e-6 of the square of its bounding box's longer side, which is
-    1 here."""
+    """A face counts as having an area in UV space only if twice its area is more than 1e-6 times the square of its
+    bounding box's longer side. The longer side is 1 here."""
     assert laid(mesh_of([(0, 0), (1, 0), (0.5, high)])).collapsed.tolist() == collapsed
 
 

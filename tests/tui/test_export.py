@@ -59,7 +59,7 @@ async def test_what_changed_and_got_worse(
 async def test_a_path_can_be_typed_if_there_is_no_suggestion(
     exports: tuple[Path, FolderInspection], monkeypatch: pytest.MonkeyPatch
 ) -> None:
-    """Relative paths start beside the open export."""
+    """Relative paths are relative to the folder that contains the open export."""
     first = inspect_folder(exports[0])
     for typed in (exports[1].root, exports[1].root.name):
         async with viewer(first, monkeypatch, key="X") as (app, pilot):

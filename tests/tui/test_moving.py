@@ -63,7 +63,7 @@ async def test_the_finding_follows_the_frame_and_the_frame_the_finding(monkeypat
 async def test_a_key_pressed_before_the_table_has_its_place_leaves_the_rows_above_in_view(
     monkeypatch: pytest.MonkeyPatch,
 ) -> None:
-    """If the table scrolled before it has a size, it would scroll as if only one row fitted."""
+    """If the table scrolled before it had a size, it would scroll as if only one row fitted."""
     monkeypatch.setattr(engine, "read_and_check", lambda *_: None)
     app = MeshqcApp(harbour().root, Settings(), UNICODE)
     async with app.run_test(size=SMALL) as pilot:

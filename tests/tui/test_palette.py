@@ -36,7 +36,7 @@ def shown(colour: Color, depth: Depth) -> tuple[int, int, int]:
 
 
 def test_the_formula_with_published_values() -> None:
-    """Source: WebAIM's contrast checker. #767676 is the lightest grey on white that has level AA."""
+    """Source: WebAIM's contrast checker. #767676 is the lightest grey on white that meets level AA."""
     assert contrast((0, 0, 0), (255, 255, 255)) == pytest.approx(21.0)
     assert contrast((0x76, 0x76, 0x76), (255, 255, 255)) == pytest.approx(4.54, abs=0.005)
 

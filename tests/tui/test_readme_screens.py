@@ -1,4 +1,4 @@
-"""Tests of the pictures of screens in README."""
+"""Tests of the pictures of screens in the README."""
 
 from __future__ import annotations
 

@@ -121,7 +121,7 @@ def test_a_picture_comes_and_goes(
 @pytest.mark.skipif(shutil.which("tmux") is None, reason="tmux is not installed")
 @pytest.mark.parametrize("passes", [True, False])
 def test_through_tmux(passes: bool, demo: Path, state: dict[str, str], programs: list[Program], tmp_path: Path) -> None:
-    """tmux passes pixels on only with allow-passthrough."""
+    """tmux lets pixels through only if allow-passthrough is on."""
     settings = tmp_path / "tmux.conf"
     settings.write_text(f"set -g allow-passthrough {'on' if passes else 'off'}\nset -g status off\n")
     terminal = PixelTerminal(*SIZE, {Protocol.KITTY})

@@ -64,7 +64,7 @@ class Terminal:
 
 
 def seen(cell: Char) -> Char:
-    """Return the cell. If only its background is visible, replace its text colour and weight by the defaults."""
+    """Return the cell. If only its background is visible, its text colour and weight are replaced with the defaults."""
     if cell.data == " " and not (cell.reverse or cell.underscore):
         return cell._replace(fg="default", bold=False)
     return cell

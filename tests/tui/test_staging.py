@@ -124,7 +124,8 @@ async def test_every_lossless_fix_is_called_staged_once_it_is_planned(
 async def test_lossless_fixes_that_are_all_refused_are_not_called_staged(
     demo: Path, tmp_path: Path, monkeypatch: pytest.MonkeyPatch
 ) -> None:
-    """Frame 21 has lost a face (demo/defects.py). The only lossless fix for this finding can't restore the face."""
+    """Frame 21 has lost a face (demo/defects.py). The only lossless fix for the resulting finding can't restore the
+    face."""
     root = Path(shutil.copytree(demo / "manta", tmp_path / "shot"))
     cut = (demo / "manta_broken" / "manta_broken.0021.obj").read_bytes()
     (root / "manta.0021.obj").write_bytes(cut.replace(b"manta_broken.mtl", b"manta.mtl"))
@@ -145,8 +146,8 @@ async def test_lossless_fixes_that_are_all_refused_are_not_called_staged(
 async def test_x_on_a_refusal_unstages_no_step_on_other_frames(
     broken: FolderInspection, monkeypatch: pytest.MonkeyPatch
 ) -> None:
-    """The fix is refused for frame 21, which has lost a face (demo/defects.py), but can restore the faces of frames 20
-    and 22."""
+    """The fix `restore-faces` works for frames 20 and 22. For frame 21, the fix is refused, because the frame has lost
+    a face (demo/defects.py)."""
     async with opened(broken, monkeypatch) as (app, pilot):
         await press(pilot, "e")
         await press(pilot, "p", "G")

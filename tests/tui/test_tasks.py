@@ -1,6 +1,7 @@
-"""Tests of fourteen tasks of a working day, with the number of keys that each takes.
+"""Tests of tasks of a working day, with the number of key presses that each task takes.
 
-These numbers are compared with those of the first version of these screens, which were counted in a trial.
+The numbers are compared with the numbers of key presses that were counted in a trial of the first version of the
+screens.
 """
 
 from __future__ import annotations
@@ -27,7 +28,7 @@ class Task:
 
     Attributes:
         keys: The keys to press, as Textual names them.
-        before: Number of keys that the task took in the first version of these screens. None if the task was
+        before: Number of key presses that the task took in the first version of the screens. None if the task was
             impossible.
         shown: Words on the screen when the task is done.
     """
@@ -65,7 +66,8 @@ async def test_keys_of_a_task(task: Task, broken: FolderInspection, monkeypatch:
 
 
 async def test_the_worst_frame_understood(broken: FolderInspection, monkeypatch: pytest.MonkeyPatch) -> None:
-    """The cursor starts on the worst frame. In the first version, the task took four keys."""
+    """The cursor starts on the worst frame. In the first version, understanding the worst frame took four key
+    presses."""
     app = app_on(broken, monkeypatch)
     app.session.fresh = True
     async with app.run_test(size=SMALL, notifications=True) as pilot:
@@ -79,7 +81,7 @@ async def test_the_worst_frame_understood(broken: FolderInspection, monkeypatch:
 async def test_every_lossless_fix_written_and_compared(
     demo: Path, tmp_path: Path, monkeypatch: pytest.MonkeyPatch
 ) -> None:
-    """Writing takes three keys, as in the first version. The comparison with the source takes one more key."""
+    """Writing takes three key presses, as in the first version. The comparison with the source takes one more."""
     root = tmp_path / "shot"
     shutil.copytree(demo / "manta_broken", root)
     async with opened(inspect_folder(root), monkeypatch) as (app, pilot):
@@ -99,7 +101,7 @@ async def test_an_export_watched(broken: FolderInspection, monkeypatch: pytest.M
 
 
 async def test_another_folder(broken: FolderInspection, monkeypatch: pytest.MonkeyPatch) -> None:
-    """In the first version, the task required a new command line."""
+    """In the first version, opening another folder required a new command line."""
     other = broken.root.parent / "manta"
     saved_state.save(other, saved_state.SavedState())
     async with opened(broken, monkeypatch) as (app, pilot):
@@ -108,7 +110,7 @@ async def test_another_folder(broken: FolderInspection, monkeypatch: pytest.Monk
 
 
 async def test_textures_missing_in_five_sequences(monkeypatch: pytest.MonkeyPatch) -> None:
-    """In the first version, the task took five keys, and the user had to read every list."""
+    """In the first version, finding the missing textures took five key presses, and the user had to read every list."""
     ones = [
         inspected(sequence(b"shot%d" % number, range(1, 5)), [finding("texture-missing", Severity.ERROR, 1, 2, 3, 4)])
         for number in range(1, 6)
@@ -118,7 +120,7 @@ async def test_textures_missing_in_five_sequences(monkeypatch: pytest.MonkeyPatc
 
 
 async def test_the_editor(broken: FolderInspection, monkeypatch: pytest.MonkeyPatch) -> None:
-    """The task was impossible in the first version."""
+    """Opening the editor was impossible in the first version."""
     asked: list[object] = []
     monkeypatch.setattr(MeshqcApp, "action_editor", lambda self: asked.append(self.session.row))
     async with opened(broken, monkeypatch) as (_, pilot):

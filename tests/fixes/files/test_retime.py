@@ -52,16 +52,17 @@ def error(folder: Path, intervals: int, way: str) -> float:
 
 @pytest.mark.parametrize(("way", "order"), [("linear", 2.0), ("smooth", 3.0)])
 def test_the_error_falls_at_the_order_of_theory(tmp_path: Path, way: str, order: float) -> None:
-    """Linear interpolation has second order. Cubic convolution with a = -1/2 (the Catmull-Rom spline) has third order
-    if frames beyond the ends are added. Source: Keys 1981, "Cubic convolution interpolation for digital image
-    processing"."""
+    """Linear interpolation is second-order accurate. Cubic convolution with a = -1/2 (the Catmull-Rom spline) is
+    third-order accurate if frames beyond the ends are added. Source: Keys 1981, "Cubic convolution interpolation for
+    digital image processing"."""
     errors = [error(tmp_path / str(intervals), intervals, way) for intervals in (8, 16, 32)]
     orders = np.log2(np.array(errors[:-1]) / errors[1:])
     assert (np.abs(orders - order) < 0.25).all(), (errors, orders)
 
 
 def test_a_parabola_is_met_exactly_by_the_smooth_way_also_at_the_ends(tmp_path: Path) -> None:
-    """Smooth interpolation has third order, so it reproduces polynomials up to the second degree (Keys 1981)."""
+    """Smooth interpolation is third-order accurate, so it reproduces polynomials up to the second degree (Keys
+    1981)."""
 
     def at(time: float) -> Floats:
         return BALL.positions + np.array([time**2, 1.0 - time, 0.5 * time**2 + time])

@@ -1,4 +1,4 @@
-"""Tests of STL and OFF. Sources: the documents of the formats, and trimesh."""
+"""Tests of STL and OFF. Sources: the format descriptions and trimesh."""
 
 from __future__ import annotations
 

@@ -104,7 +104,8 @@ def test_prototypes_of_an_instancer_are_no_meshes_and_its_copies_are_when_asked(
 @pytest.mark.parametrize("hidden", ["", "/w/protos", "/w/protos/a", "/w/protos/a/m", "/w/pi"])
 @pytest.mark.parametrize("how", ["guide", "proxy", "render", "invisible"])
 def test_which_copies_are_visible_is_what_the_library_measures(tmp_path: Path, how: str, hidden: str) -> None:
-    """Source: UsdGeomBBoxCache of usd-core, which leaves out prims that are invisible or have another purpose."""
+    """Source: UsdGeomBBoxCache of usd-core. It leaves out invisible prims, and prims whose purpose is neither "default"
+    nor "render"."""
 
     def fill(stage: Usd.Stage) -> None:
         UsdGeom.Xform.Define(stage, "/w")

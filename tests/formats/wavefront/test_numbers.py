@@ -1,4 +1,5 @@
-"""Tests of reading numbers. The results must equal those of Python's float(), to the last bit and the sign of zero."""
+"""Tests of reading numbers. The results must equal those of Python's float() to the last bit, including the sign of
+zero."""
 
 from __future__ import annotations
 

@@ -1,4 +1,4 @@
-"""Meshes and sequences whose file names or up axis are wrong."""
+"""Meshes with a wrong up axis, and sequences with wrong file names."""
 
 from __future__ import annotations
 

@@ -10,7 +10,7 @@ from tests.helpers.sequences import Files
 
 
 def doubled(mesh: Mesh) -> Mesh:
-    """Add a copy of face 3 that starts at its second corner."""
+    """Add a copy of face 3 whose first corner is the second corner of face 3."""
     face = mesh.faces[2]
     return mesh.edit(faces=(*mesh.faces, face[1:] + face[:1]))
 

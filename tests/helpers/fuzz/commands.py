@@ -1,4 +1,5 @@
-"""The work of all commands on one folder, in this process. There must be no internal error and no wrong delivery.
+"""Run the operations of all commands on one folder, in this process. There must be no internal error and no wrong
+delivery.
 
 A refusal (`Refusal`) is always a correct answer, but a delivery that was planned must not fail.
 """
@@ -77,7 +78,7 @@ FORMS = ("ply", "stl", "off", "glb")
 
 
 def try_commands(folder: Path, work: Path, chance: random.Random) -> list[str]:
-    """Do the work of all commands on `folder`, with output to the empty folder `work`.
+    """Run the operations of all commands on `folder`, with output to the empty folder `work`.
 
     Returns:
         Names of the operations that were tried, and the ids of the delivered fixes.
@@ -157,7 +158,8 @@ def _watch(folder: Path, settings: Settings) -> None:
 
 
 def _choose(result: FolderInspection, chance: random.Random) -> list[Choice]:
-    """Choose fixes as a user might: those that answer findings, or a few by name."""
+    """Choose fixes as a user might: all lossless fixes for the findings, all fixes for the findings, or a few random
+    fixes."""
     what = chance.random()
     if what < 0.2:
         return list(lossless_choices(result))

@@ -370,7 +370,7 @@ def _check_no_normals(_: Words, new: Words, __: frozenset[str]) -> None:
 
 
 def _check_triangles(old: Words, new: Words, touched: frozenset[str]) -> None:
-    """Check that n - 2 triangles replaced each face with n corners.
+    """Check that each face that has n corners was replaced by n - 2 triangles.
 
     The triangles must have the face's winding, corners and outer edges. Each inner edge must occur once in each
     direction.

@@ -1,4 +1,5 @@
-"""A reader of OBJ files as words, in plain Python that shares no code with the tool. Numbers stay text.
+"""A reader that splits OBJ files into words. It is written in plain Python and shares no code with the tool. Numbers
+stay text.
 
 Source: the OBJ format document ("Appendix B1", version 3.0). Files that are not well-formed raise ValueError.
 """

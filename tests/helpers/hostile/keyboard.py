@@ -198,13 +198,13 @@ class Keyboard:
 
 
 def foreign(raw: bytes) -> bytes:
-    """Return what remains of the output without known control sequences and printable text."""
+    """Remove known control sequences and printable text from the output, and return what remains."""
     rest = _SENT.sub(b"", raw).decode("utf-8", "surrogateescape")
     return "".join(one for one in rest if not one.isprintable()).encode("utf-8", "surrogateescape")
 
 
 def members(session: int) -> list[str]:
-    """Return the status and the command line of each living process of a session."""
+    """Return the status and the command line of each running process of a session."""
     rows = subprocess.run(
         ["ps", "-s", str(session), "-o", "stat=,args="], capture_output=True, text=True, check=False, timeout=120
     )

@@ -1,4 +1,4 @@
-"""The output of the command line about a folder, in every format, and a check of what it must not contain."""
+"""A fixture that returns the output of a command line, and a check that output in any format is harmless."""
 
 from __future__ import annotations
 

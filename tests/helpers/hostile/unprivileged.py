@@ -47,7 +47,7 @@ class Ended:
 
 
 class Unprivileged:
-    """Runs commands as the user nobody, with the folders for cache, state and configuration below `own`."""
+    """Runs commands as the user `nobody`. The folders for cache, state and configuration are below `own`."""
 
     def __init__(self, own: Path) -> None:
         xdg = {f"XDG_{name}_HOME": str(own / name.lower()) for name in ("CACHE", "STATE", "CONFIG")}

@@ -123,7 +123,7 @@ class Mesh:
     Attributes:
         positions: Positions of the vertices, (n, 3).
         normals: Normals, (n, 3).
-        offsets: The index of each face's first corner, followed by the number of all corners, (f + 1,).
+        offsets: The index of each face's first corner, followed by the total number of corners, (f + 1,).
         v: The vertex of each corner, (c,); -1 if the corner has none.
         vn: The normal of each corner, (c,); -1 if the corner has none.
     """

@@ -245,7 +245,7 @@ def _check_layout(
 ) -> None:
     """Compare the bounding box and the flags of faces in UV space with those that NumPy gives.
 
-    In each row of the grid, the steps that `add_layers` adds must have the sum 0.
+    In each row of the grid, the steps that `add_layers` adds must sum to 0.
     """
     core, width = _native.core, rng.choice((2, 3))
     uvs = np.ascontiguousarray(positions[:, :width])
@@ -289,7 +289,7 @@ def _must_raise(error: type[Exception], function: Callable[..., object], *argume
 
 
 def _check_connections(offsets: npt.NDArray[np.int64], v: npt.NDArray[np.int32], vertices: int) -> None:
-    """Compare the sides of faces, as the core sorts them, with those that plain Python sorts.
+    """Check that the core and plain Python sort the sides of faces in the same order.
 
     Linked faces must be in the same component. Neighbours must be indices of existing vertices.
     """
@@ -320,7 +320,7 @@ def _check_connections(offsets: npt.NDArray[np.int64], v: npt.NDArray[np.int32],
 
 
 def _check_layers(rng: random.Random, positions: npt.NDArray[np.float64]) -> None:
-    """Check that the steps that `add_steps` adds have the sum 0 in each row of the grid."""
+    """Check that the steps that `add_steps` adds sum to 0 in each row of the grid."""
     size = rng.choice((1, 2, 3, 4, 7))
     cells = rng.choice((0, 1, 5, 40))
     u, v = (np.ascontiguousarray(axis[: len(axis) // size * size]) for axis in positions[:, :2].T)

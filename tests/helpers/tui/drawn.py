@@ -1,4 +1,5 @@
-"""A screen, split into the elements to paint: dots, runs of letters, and a grid of the parts of cells."""
+"""A screen, split into the elements to paint: dots, runs of letters, and a grid of colours. The grid divides each
+character cell into eight parts: two columns and four rows."""
 
 from __future__ import annotations
 
@@ -26,7 +27,8 @@ _SIXTEEN = TerminalTheme(PAPER, INK, _DARK, [*_LIGHT, (255, 255, 255)])
 PART_TOPS = (0, 7, 10, 13, HIGH)
 """Where the four rows of parts of a cell begin, in pixels, followed by the cell's height.
 
-Two rows are half of the cell. The first row, the two middle rows together, and the last row are about a third each.
+The first two rows together are half of the cell. The first row, the two middle rows together, and the last row are
+about a third each.
 """
 _QUARTERS = {letter: bits for bits, letter in enumerate(" ▘▝▀▖▌▞▛▗▚▐▜▄▙▟█") if bits}
 _DOTS = [(0, 0), (0, 1), (0, 2), (1, 0), (1, 1), (1, 2), (0, 3), (1, 3)]  # column and row of each bit: Unicode, Braille
@@ -46,11 +48,11 @@ class Run:
 
 @dataclass
 class Drawn:
-    """A screen, split into dots, runs of letters, and a grid of parts of cells.
+    """A screen, split into dots, runs of letters, and a grid of colours.
 
     Attributes:
         rows: Number of rows of cells.
-        parts: Colours of the parts. Each row of cells has four rows of parts, with two parts per cell.
+        parts: Colours in the grid. Each row of cells has four rows of parts, with two parts per cell.
         dots: Left and top of each dot in pixels, by colour.
     """
 
@@ -84,8 +86,8 @@ def drawn(strips: Sequence[Strip]) -> Drawn:
 
 
 def _parts(letter: str) -> list[tuple[bool, bool]] | None:
-    """Return whether the left and the right part are inked, for each of the four rows of parts. None if the character
-    is not a block."""
+    """Return two flags for each of the four rows of parts: whether the left part is inked, and whether the right part
+    is inked. None if the character is not a block."""
     if (bits := _QUARTERS.get(letter)) is not None:
         rows = [bits & 3, bits & 3, bits >> 2, bits >> 2]
     elif 0x1FB00 <= ord(letter) < 0x1FB3C:  # sextants: all combinations in order, except those that existed before

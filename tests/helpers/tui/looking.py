@@ -35,7 +35,7 @@ async def viewer(
     key: str = "v",
     look: Look | None = Look.SHADED,
 ) -> AsyncIterator[tuple[MeshqcApp, Pilot[int]]]:
-    """Open the viewer, or the screen that another key opens, on a frame.
+    """Go to a frame, and open a screen with `key` (by default, the viewer).
 
     There are no colours, so the text contains the picture.
     """

@@ -228,7 +228,8 @@ class PixelTerminal:
 
 
 def driver_on(terminal: PixelTerminal) -> type[HeadlessDriver]:
-    """Return a driver class that writes to this terminal, and at the start queries it as it would a real terminal."""
+    """Return a driver class that writes to this terminal. When the app starts, the driver queries the terminal as if it
+    were a real terminal."""
 
     class TerminalDriver(HeadlessDriver):
         is_headless = False

@@ -1,4 +1,4 @@
-"""Draw the screens in README from the demo data, as SVG and PNG in fixtures/screens/.
+"""Draw the screens for the README from the demo data, as SVG and PNG in fixtures/screens/.
 
 An animated PNG shows how problems are found, fixed and verified.
 
@@ -149,7 +149,7 @@ async def _animated(folder: Path) -> bytes:
 
 
 def _small_png(picture: Drawn) -> bytes:
-    """Return a PNG with a colour table, which makes the file three times smaller."""
+    """Return a PNG with a colour table. Without the table, the file would be three times as large."""
     from PIL import Image
 
     stream = io.BytesIO()

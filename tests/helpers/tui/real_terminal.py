@@ -51,7 +51,7 @@ class Terminal:
         return self.tmux("capture-pane", "-p")
 
     def pythons(self) -> list[str]:
-        """Return all living Python processes that belong to this terminal, including orphans."""
+        """Return all running Python processes that belong to this terminal, including orphans."""
         tty = self.tmux("display-message", "-p", "#{pane_tty}").strip().removeprefix("/dev/")
         command = ["ps", "-t", tty, "-o", "pid=,stat=,args="]
         rows = subprocess.run(command, capture_output=True, text=True, check=False, timeout=120).stdout.splitlines()

@@ -1,4 +1,5 @@
-"""Comparison of screens as text with tests/tui/snapshots/, and waiting for a screen with a time limit."""
+"""Functions that compare screens as text with tests/tui/snapshots/, and functions that wait, with a time limit, until a
+condition holds."""
 
 from __future__ import annotations
 
@@ -60,7 +61,7 @@ def app_on(inspection: FolderInspection, patch: pytest.MonkeyPatch, glyphs: Glyp
 async def opened(
     inspection: FolderInspection, patch: pytest.MonkeyPatch
 ) -> AsyncIterator[tuple[MeshqcApp, Pilot[int]]]:
-    """Open the app on an inspection at the smallest size, ready for keys."""
+    """Open the app with an inspection, in a terminal of the smallest size. Wait until the app is ready for keys."""
     app = app_on(inspection, patch)
     async with app.run_test(size=SMALL, notifications=True) as pilot:
         await press(pilot)
@@ -96,7 +97,7 @@ async def until(pilot: Pilot[object], condition: Callable[[], object], seconds: 
 
 
 async def press(pilot: Pilot[object], *keys: str) -> None:
-    """Press keys, and wait until their effects have happened."""
+    """Press keys, and wait until they have taken effect."""
     await pilot.press(*keys)
     for _ in range(_CHAIN):
         await pilot.app.workers.wait_for_complete()

@@ -199,8 +199,8 @@ def test_missing(place: Place, name: bytes) -> None:
      b"\\\\host\\share\\none.png", b"//host/share/none.png", b'"/etc/hostname"', b".."],
 )  # fmt: skip
 def test_outside_by_its_text(place: Place, name: bytes, monkeypatch: pytest.MonkeyPatch) -> None:
-    """Paths outside the folder must not be accessed. Under an automounter, an access would connect to another
-    machine."""
+    """Paths outside the folder must not be accessed. With an automounter, accessing such a path would connect to
+    another machine."""
     looked: list[str] = []
     real = os.stat
     monkeypatch.setattr(os, "stat", lambda path, **kw: (looked.append(os.fspath(path)), real(path, **kw))[1])

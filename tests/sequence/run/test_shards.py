@@ -1,4 +1,5 @@
-"""Tests of sequences that a render queue measures in parts. The verdict must be that of the whole sequence."""
+"""Tests of sequences that a render queue measures in parts. The verdict must be the same as if the sequence had not
+been split."""
 
 from __future__ import annotations
 
@@ -21,8 +22,8 @@ from tests.helpers.gltf import scene, triangle
 
 
 def write_parts(root: Path, out: Path, of: int) -> list[Path]:
-    """Measure each of `of` parts as a separate machine would, with only the folder as input. Return the paths of the
-    files in `out`."""
+    """Measure each of the `of` parts as a separate machine would, with only the folder as input. Write the parts to
+    `out`, and return the paths of the written files."""
     paths = []
     for number in range(1, of + 1):
         sequences = discover(root).sequences

@@ -72,8 +72,8 @@ def named_parts(letter: str, rows: int) -> list[int]:
 
 @pytest.mark.parametrize(("depth", "tolerance"), [(Depth.TRUE, 5), (Depth.INDEXED, 40)])
 def test_a_half_block_shows_its_two_pixels(depth: Depth, tolerance: int) -> None:
-    """A channel is rounded to five bits, which changes it by at most 4.2 of 255. With 256 colours and no values below
-    96, the error is at most 40."""
+    """A channel is rounded to five bits, which changes it by at most 4.2 on a scale of 0 to 255. With 256 colours and
+    no values below 96, the error is at most 40."""
     picture = noise(20, 30)
     picture[picture < 96] = 96
     for row, strip in enumerate(block_strips(picture, depth)):
