@@ -174,7 +174,11 @@ def _compared(pairs: Sequence[Pair], style: TextStyle, line: ProgressLine) -> It
 
 
 def _paired(discovery: Discovery, options: CompareOptions) -> tuple[str, list[tuple[FrameSequence, list[Pair]]]]:
-    """Describe what frames are compared with, and return each sequence that has pairs of frames, with its pairs."""
+    """Pair each frame with the frame that it is compared with.
+
+    Returns:
+        A description of what the frames are compared with, and each sequence that has pairs, together with its pairs.
+    """
     out = options.corrected
     against = f"the corrected frames in {safe(str(out))}"
     if options.against is not None:

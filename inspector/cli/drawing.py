@@ -254,8 +254,8 @@ def _appearances(fit: SequenceFit | None, shot: Shot, arguments: Arguments[Pictu
 def _say_squeezed(fit: SequenceFit | None, appearances: list[Appearance], arguments: Arguments[PictureOptions]) -> None:
     """Report textures that look squeezed on the surface. Do nothing if `fit` is None.
 
-    A material's colour map is reported only if it is squeezed almost everywhere, because it may have been painted for
-    the stretch of the surface.
+    A material's colour map is reported only if it is squeezed almost everywhere, because the map may have been
+    painted to compensate for the stretch of the surface.
     """
     if fit is None:
         return

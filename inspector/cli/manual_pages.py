@@ -60,7 +60,8 @@ class Hit:
 
     Attributes:
         topic: Name of the page.
-        lines: The lines of such passages that contain one of the words, in the order of the page.
+        lines: The lines to show, in the order of the page. Each line is in such a passage and contains at least one of
+            the words.
     """
 
     topic: str

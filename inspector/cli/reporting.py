@@ -60,7 +60,7 @@ def print_verdict(result: FolderInspection, arguments: Arguments[VerdictOptions]
 def page_destination(arguments: Arguments[ReportOptions]) -> Path | None:
     """Check the path given with `--report` before the work begins, and return it; None if the option isn't given.
 
-    Links in its parent folders are resolved.
+    If a parent folder of the path is a link, the link is resolved.
 
     Raises:
         Refusal: A file exists at the path, or the path is in a folder that is read.
@@ -77,7 +77,7 @@ def page_destination(arguments: Arguments[ReportOptions]) -> Path | None:
 def write_page(
     page: Path | None, result: FolderInspection, plan: Plan | None = None, delivery: Delivery | None = None
 ) -> None:
-    """Write the HTML page to `page`, unless it is None. Frames are read again for its pictures.
+    """Write the HTML page to `page`, unless `page` is None. Frames are read again for the pictures on the page.
 
     `plan` is None if there is no plan, and `delivery` is None if nothing was delivered.
 

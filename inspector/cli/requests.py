@@ -41,7 +41,7 @@ def requested(arguments: Arguments[TextureOptions], picture: tuple[int, int] | N
 def _view(options: TextureOptions, ruled: View, picture: tuple[int, int] | None) -> View:
     """Make a view from the options. `ruled` supplies values, from the delivery rules, for options that aren't given.
 
-    `picture` is the width and height, in pixels, if `--picture` isn't given; None for the size of `ruled`.
+    `picture` is the default width and height, in pixels. If `picture` is None, the default is the size in `ruled`.
 
     Raises:
         UsageError: The front axis is the up axis.
@@ -79,17 +79,18 @@ def one_series(arguments: Arguments[TextureOptions]) -> Series:
 
 
 def one_material(fit: SequenceFit) -> None:
-    """Raise MeshqcError if there is more than one material, and `--material` isn't given."""
+    """Raise MeshqcError if there is more than one material and `--material` isn't given."""
     there = [display(one.material) for one in fit.texture.materials]
     if fit.wanted.material is None and len(there) > 1:
         raise MeshqcError(f"there are several materials; choose one with --material: {', '.join(there)}")
 
 
 def _names(series: Series) -> tuple[str, ...]:
-    """Return the names by which `--sequence` finds a sequence, both as in the file system and as displayed.
+    """Return the names by which `--sequence` finds a sequence.
 
-    They are the part of the file names before the frame number, and the pattern, preceded by the path of the subfolder
-    if the sequence is in one.
+    The first name is the text before the frame number in the file names, without separators at its end. The second name
+    is the pattern of the file names. If the sequence is in a subfolder, the path of the subfolder precedes the pattern.
+    Each name is returned in two forms: as it is in the file system, and as it is displayed.
     """
     sequence = series.sequence
     return sequence.name.text, sequence.name.display, sequence.key, sequence_title(sequence)
@@ -97,7 +98,7 @@ def _names(series: Series) -> tuple[str, ...]:
 
 @contextmanager
 def staged(series: Series) -> Iterator[Stage]:
-    """Yield a function that shows the progress of work on a sequence, on stderr."""
+    """Yield a function that shows, on stderr, the progress of work on a sequence."""
     with ProgressLine() as line:
 
         def show(doing: str, done: int, total: int) -> None:

@@ -149,7 +149,7 @@ def _about(name: str, animation: Animation, take: Take, options: UnpackOptions) 
 
 
 def _size_lines(animation: Animation, take: Take, box: Floats | None, options: UnpackOptions) -> Iterator[str]:
-    """Yield lines about the size of the object and, if no unit is known, about the likely unit."""
+    """Yield lines of text that state the size of the object and, if no unit is known, the likely unit."""
     if box is None:
         yield "no mesh is visible in the first frame"
         return
@@ -318,9 +318,9 @@ def _shift(chosen: Sequence[Fraction], options: UnpackOptions) -> Fraction:
 
 
 def _list(animation: Animation, arguments: Arguments[UnpackOptions], chosen: Sequence[Fraction]) -> Iterator[str]:
-    """Yield lines that list the meshes, and the command that writes their frames with the given options.
+    """Yield a line for each mesh, and then a line with the command that writes the frames with the given options.
 
-    The command renumbers the frames if a file name would contain a negative frame number.
+    The command renumbers the frames if a file name would otherwise contain a negative frame number.
     """
     for mesh in animation.meshes:
         yield "  " + "; ".join([safe(mesh.path), *_facts(mesh)])

@@ -30,7 +30,7 @@ T = TypeVar("T")
 def _stated(read: Callable[[str], T]) -> Callable[[str], T]:
     """Make a function raise ArgumentTypeError instead of ValueError, so that argparse shows the message.
 
-    The function reads a value of a rules file.
+    The function also reads values from rules files.
     """
 
     def option(text: str) -> T:

@@ -1,6 +1,6 @@
 """Assign the frames of a sequence to the chosen fixes.
 
-On each frame, only one fix corrects a finding, and no two fixes set the same value.
+Each frame of a finding is assigned to at most one fix. On each frame, no two fixes set the same value.
 """
 
 from __future__ import annotations

@@ -87,10 +87,11 @@ NORMAL_UP, _NORMAL_START, _NORMAL_PADDING = "y", 1, 4
 
 
 def normalising_choices(inspection: FolderInspection, up: str) -> tuple[Choice, ...]:
-    """Choose fixes that give every sequence the same position, up axis and frame numbering, each by one constant.
+    """Choose fixes that give every sequence the same position, up axis and frame numbering.
 
     The centre of the reference frame moves to the origin, the axis NORMAL_UP points up, and frame numbers start at 1
-    and have four digits. If the user stated a size, it becomes the longest side of the reference frame.
+    and have four digits. If the user stated a size, the longest side of the reference frame's bounding box gets this
+    length.
 
     Args:
         inspection: The inspection of the folder.

@@ -65,9 +65,10 @@ class _Pair:
         return [one for one in serious(self.plan.inspection) if one.check in explained_by]
 
     def replaced_by(self, finding: Finding) -> Finding | None:
-        """Return the source's finding that a step replaced with the given finding; None if there is none.
+        """Return the source's finding that a step replaced with the given finding; None if no step did so.
 
-        The step is not lossless, and corrects the source's finding, which may have hidden the given finding.
+        Only a step that is not lossless can replace a finding. The replaced finding is a finding that the step corrects
+        and that may have hidden the given finding.
         """
         frames = self.in_source(finding)
         for one in self.hidden_by(finding):

@@ -102,7 +102,7 @@ class Delivery:
 
     @property
     def errors(self) -> int:
-        """Number of errors in the delivered frames, without errors that only the format causes."""
+        """Number of errors in the delivered frames, not counting errors that are due solely to the format."""
         findings = (finding for one in self.after.inspections for finding in one.findings)
         return sum(one.severity is Severity.ERROR and one.cause not in self.by_form for one in findings)
 

@@ -69,7 +69,10 @@ def for_this_folder(inspection: FolderInspection, choices: Iterable[Choice]) -> 
 
 
 def _where_needed(inspection: FolderInspection, choice: Choice) -> Iterator[Choice]:
-    """Yield a copy of the choice for each sequence that needs the fix, or the choice itself; see `for_this_folder`."""
+    """Yield a copy of the choice for each sequence that needs the fix.
+
+    If the choice is not limited to such sequences (see `for_this_folder`), yield only the choice itself.
+    """
     needy = [one for one in inspection.inspections if any(choice.fix in finding.fixes for finding in serious(one))]
     stated = choice.frames is not None or (choice.parameters and fix_by_id(choice.fix).whole)
     if choice.sequence is not None or stated or not needy:
@@ -103,8 +106,8 @@ def _plan_sequence(
 ) -> SequencePlan:
     """Make the plan of one sequence.
 
-    If a step turns out to be impossible, the plan is made again without it. Other fixes may then be assigned to its
-    frames. `most` is the user's limit on invented frames; None for the default limit.
+    If a step turns out to be impossible, the plan is made again without the step. Other fixes may then be assigned
+    to the frames of the omitted step. `most` is the user's limit on invented frames; None for the default limit.
 
     Raises:
         Refusal: A step that the user asked for is impossible.

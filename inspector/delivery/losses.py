@@ -44,7 +44,7 @@ def source_losses(inspection: FolderInspection) -> list[SequenceLosses]:
 
 
 def form_losses(inspection: FolderInspection, form: Format) -> list[SequenceLosses]:
-    """Find content of the frames that a format can't hold.
+    """Find content that is lost when the frames are converted to a format.
 
     Args:
         inspection: The frames.
@@ -165,7 +165,7 @@ def materials_of_frames(one: Inspection, form: Format) -> Iterator[tuple[tuple[M
 
     Yields:
         For each frame, its materials, and the properties that the format can't hold. Several materials have the same
-        name if the libraries of a frame define it in different ways.
+        name if the libraries of a frame define a material with that name in different ways.
     """
     known: dict[int, tuple[tuple[Material, ...], tuple[LeftOut, ...]]] = {}
     for index, facts in enumerate(one.series.facts):
@@ -235,7 +235,7 @@ _UDIM = b"<UDIM>"
 def _image(one: Inspection, use: MapUse, facts: FrameFacts, form: Format) -> Image:
     """Return the image of a map, with a name relative to the sequence's folder.
 
-    The image contains its data if the format embeds images or the image is inside a frame file.
+    The data of the image is included if the format embeds images or if the image is inside a frame file.
     """
     path, scope = use.target.path, one.context.resolver.scope
     if path is None:

@@ -209,7 +209,7 @@ class OpenFolder:
         shutil.rmtree(self._at(name), dir_fd=self._held)
 
     def path_of(self, name: str) -> Path:
-        """Return a path of a file for code that needs a path. On Linux, the path leads through the open folder."""
+        """Return a path to a file, for code that needs a path. On Linux, the path leads through the open folder."""
         through = Path(f"/proc/self/fd/{self._held}")
         return (through if self._held is not None and through.is_dir() else self.path) / name
 

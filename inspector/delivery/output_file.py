@@ -1,4 +1,7 @@
-"""Write files, completely or not at all, to paths that the user gives outside the folders that are read."""
+"""Write files to paths that the user gives, outside the folders that are read.
+
+A file is written completely or not at all.
+"""
 
 from __future__ import annotations
 

@@ -80,8 +80,8 @@ def plans_of(export: Path, sequences: Set[str]) -> list[tuple[Path, SavedPlan]]:
 
     Args:
         export: The folder of the export.
-        sequences: Keys of the export's sequences. If there is only one, a plan for one sequence with another name fits
-            too.
+        sequences: Keys of the export's sequences. If the export has only one sequence, a plan for a single sequence
+            fits too, even if that sequence has a different name.
 
     Returns:
         Path and content of each plan file.

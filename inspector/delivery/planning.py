@@ -42,9 +42,11 @@ def make_plan(inspection: FolderInspection, choices: Sequence[Choice], tried: Tr
 
 
 def _without_harm(plan: Plan, choices: Sequence[Choice], barred: Barred, tried: Tried | None) -> Barred:
-    """Return `barred`, extended by steps without which the plan no longer causes one of its problems.
+    """Find steps to leave out in order to solve one of the problems that the plan causes.
 
-    Return `barred` itself if the plan causes no problem, or if leaving out steps solves no problem.
+    Returns:
+        `barred`, extended by these steps; `barred` itself if the plan causes no problem, or if no problem is solved by
+        leaving out steps that the user didn't ask for.
     """
     suspects = {one.key: _unasked(one, choices) for one in plan.sequences}
     if not any(suspects.values()):
@@ -77,8 +79,8 @@ def _suspicion(step: AnyStep, harm: Harm) -> tuple[bool, bool, int]:
 def _with(barred: Barred, harm: Harm, steps: Iterable[AnyStep]) -> Barred:
     """Return `barred`, extended by steps that may cause a problem.
 
-    A step is barred on all frames if the problem affects none of its frames or its fix acts on the whole sequence;
-    otherwise, only on the affected frames.
+    A step is barred on all frames if the problem affects none of the step's frames or if the step's fix acts on the
+    whole sequence; otherwise, the step is barred only on its affected frames.
     """
     more = []
     for step in steps:

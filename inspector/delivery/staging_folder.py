@@ -307,7 +307,7 @@ def _name_for(out: str) -> str:
 
 
 def _sweep(parent: OpenFolder) -> None:
-    """Remove unfinished work that can't be completed, because something else has the path of its delivery.
+    """Remove unfinished work that can't be completed because something else now exists at the path of its delivery.
 
     A folder is removed only if its name and journal belong to one delivery and no process is using the folder.
     """

@@ -210,7 +210,7 @@ class PlannedScope(Scope):
         return self._inside(path) if self._in_folder(path) else super().contains(path)
 
     def names_in(self, folder: Path) -> list[str]:
-        """Like `Scope.names_in`. For a folder of the corrected copy, these are the names of the planned files."""
+        """Like `Scope.names_in`. For a folder of the corrected copy, return the names of the planned files."""
         if not self._in_folder(folder):
             return super().names_in(folder)
         return sorted(path.name for path in self._paths() if path.parent == folder)

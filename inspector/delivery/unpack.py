@@ -1,4 +1,4 @@
-"""Unpack a scene file into a folder of OBJ frames. The folder is checked before it gets its name."""
+"""Unpack a scene file into a folder of OBJ frames. The folder is checked before it gets its final name."""
 
 from __future__ import annotations
 
@@ -89,9 +89,10 @@ def unpack(
     progress: Callable[[int, int], None] = lambda _, __: None,
     cancelled: Cancel = never,
 ) -> Unpacked:
-    """Write frames, their library and textures to a folder, check the folder, and then rename it to `out`.
+    """Write frames, their library and their textures to a folder, check the folder, and then rename it to `out`.
 
-    If the work ends early, finished frames are kept beside `out`, and the next call with the same arguments resumes it.
+    If the work ends early, finished frames are kept beside `out`. The next call with the same arguments resumes the
+    work.
 
     Args:
         path: The scene file.
@@ -227,7 +228,7 @@ class _Frames:
         self._written: set[str] = set()
 
     def write(self, progress: Callable[[int, int], None], cancelled: Cancel) -> None:
-        """Write all frames, their library and textures.
+        """Write all frames, their library and their textures.
 
         Raises:
             Cancelled: The work was stopped.

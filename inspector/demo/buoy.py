@@ -22,7 +22,8 @@ _COLUMNS = 24
 _LABEL = 4
 _HEIGHT: Floats = np.array([-0.55, -0.42, -0.25, -0.1, 0.05, 0.2, 0.34, 0.42])
 _RADIUS: Floats = np.array([0.3, 0.44, 0.5, 0.515, 0.515, 0.5, 0.42, 0.28])
-"""Radius of each ring of the body, from the bottom up, metres. The label is between rings 2 and 5, counted from 0."""
+"""Radius of each ring of the body, in metres, from the bottom up. The label is between rings 2 and 5, counted from 0.
+"""
 _BAND = slice(2, 6)
 _DOME = 0.04
 
@@ -30,18 +31,18 @@ _LANTERN_HEIGHT: Floats = np.array([-0.16, -0.12, 0.1, 0.15])
 _LANTERN_RADIUS: Floats = np.array([0.06, 0.1, 0.1, 0.05])
 _LANTERN_COLUMNS = 8
 _LANTERN_AT = 0.76
-"""Distance between the axes of the lantern and the buoy, metres."""
+"""Distance between the axes of the lantern and the buoy, in metres."""
 _LANTERN_SIDE = np.radians(33.0)
-"""Angle by which the lantern is to the right of the label's middle, radians."""
+"""Angle by which the lantern is to the right of the label's middle, in radians."""
 _BRACKET: Floats = np.array(
     [[0.0, 0.44], [0.0, 0.6], [0.2, 0.66], [0.6, 0.66], [_LANTERN_AT, 0.58], [_LANTERN_AT, 0.13]]
 )
-"""Points along the bracket, from the top of the body into the lantern: distance from the buoy's axis and height,
-metres."""
+"""Points along the bracket, from the top of the body into the lantern: distance from the buoy's axis, and height, both
+in metres."""
 _BRACKET_HALF = 0.025
 
 _SHEET: Floats = np.array([3.6, 2.4])
-"""Width and height of the surface that the body's texture covers, metres."""
+"""Width and height of the surface that the body's texture covers, in metres."""
 
 _PERIOD = 41.0
 _TURN = np.radians(30.0)
@@ -117,7 +118,7 @@ def _cap(rim: Floats, flat: Floats, dome: float) -> tuple[Floats, Floats, Indice
 def _turned(radius: Floats, height: Floats, columns: int, first: float) -> Floats:
     """Return the points of rings around the Y axis, ring by ring, (r * columns, 3), in metres.
 
-    The first point of each ring has the azimuth `first`, radians. The points run to the right, as seen from outside.
+    The first point of each ring has the azimuth `first`, in radians. The points run to the right, as seen from outside.
     """
     azimuth = first + 2.0 * np.pi * np.arange(columns) / columns
     x, z = radius[:, None] * np.sin(azimuth), radius[:, None] * np.cos(azimuth)
@@ -125,8 +126,10 @@ def _turned(radius: Floats, height: Floats, columns: int, first: float) -> Float
 
 
 def _sheet(width: float, heights: Floats, columns: int, left: float, bottom: float) -> Floats:
-    """Lay the points of a strip flat, row by row, ((rows + 1) * (columns + 1), 2). `heights` are the heights of the
-    rows above the first row, (rows + 1,)."""
+    """Lay the points of a strip flat, row by row, ((rows + 1) * (columns + 1), 2), in metres.
+
+    `heights` contains the height of each row of points, measured from the first row, (rows + 1,), in metres.
+    """
     x, y = np.meshgrid(left + width * np.arange(columns + 1) / columns, bottom + heights)
     return np.stack([x, y], axis=-1).reshape(-1, 2)
 
@@ -137,8 +140,8 @@ def _tube(rings: Floats, columns: int, at: tuple[float, float], caps: tuple[Floa
     Args:
         rings: The points, ring by ring, (r * columns, 3), in metres, counter-clockwise as seen from the last ring.
         columns: Number of points on a ring.
-        at: Lower left corner of the tube's side in the UV layout, metres.
-        caps: Centres of the tube's ends in the UV layout, metres.
+        at: Lower left corner of the tube's side in the UV layout, in metres.
+        caps: Centres of the tube's ends in the UV layout, in metres.
         domes: Height of the middle of each end above its rim, (2,), in metres.
     """
     table = rings.reshape(-1, columns, 3)

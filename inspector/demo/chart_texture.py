@@ -16,7 +16,7 @@ Indexed = npt.NDArray[np.uint8]
 """Pixels, (height, width): indices of colours in PALETTE."""
 
 CELL = 40
-"""Side of a cell, pixels."""
+"""Side of a cell, in pixels."""
 _ENLARGED = 3
 
 _DARK, _ARROW, _LINE, _PLATE, _WORD, _FIRST_CELL = range(6)
@@ -85,8 +85,8 @@ def label(width: int, height: int) -> Indexed:
     """Draw a pale label for lettering, with a border of two dark lines.
 
     Args:
-        width: Width, pixels.
-        height: Height, pixels.
+        width: Width, in pixels.
+        height: Height, in pixels.
     """
     picture = np.full((height, width), _ARROW, np.uint8)
     for inset, thick in ((6, 4), (14, 1)):
@@ -102,8 +102,8 @@ def write_word(picture: Indexed, word: str, middle: tuple[int, int], scale: int,
     Args:
         picture: The texture, which is changed.
         word: The word, in letters of _LETTERS.
-        middle: Row and column of the word's centre, pixels.
-        scale: Side of a dot, pixels. A letter is five dots wide and seven high.
+        middle: Row and column of the word's centre, in pixels.
+        scale: Side of a dot, in pixels. A letter is five dots wide and seven high.
         turned: Whether the word is upside down.
     """
     dots = np.concatenate(
@@ -154,7 +154,7 @@ def _chunk(kind: bytes, data: bytes) -> bytes:
 
 
 def _stored(raw: bytes) -> bytes:
-    """Write a zlib stream (RFC 1950) of stored blocks of at most 65,535 bytes."""
+    """Write a zlib stream (RFC 1950) of stored blocks, each of at most 65,535 bytes."""
     size = 0xFFFF
     pieces = [raw[start : start + size] for start in range(0, len(raw), size)]
     blocks = [

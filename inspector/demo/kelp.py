@@ -25,7 +25,8 @@ MATERIAL = "kelp_blade"
 
 _ROWS, _COLUMNS = 50, 5
 _LENGTH = 1.815
-"""Length along the frond, metres: a little more than its height, because the frond is never straight."""
+"""Length along the frond, in metres. The length is a little more than the frond's height, because the frond is never
+straight."""
 _SWAY = 53.0
 """Number of frames in one cycle of the sway."""
 

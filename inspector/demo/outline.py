@@ -24,7 +24,7 @@ _TAIL_LENGTH = 0.8
 _TAIL_STATIONS = 2
 _TAIL_WIDTH = 0.35
 _RIM = 0.006
-"""Half the height of the rim, metres."""
+"""Half the height of the rim, in metres."""
 
 STATIONS = 2 * len(SPAN) - 1
 SHEET = STATIONS * len(ROWS)
@@ -32,10 +32,10 @@ SHEET = STATIONS * len(ROWS)
 
 # The texture has 12 x 5 cells: one island is in the left six columns, and the other in the right six.
 _CELL = 0.47
-"""Size of one cell of the texture on the animal, metres."""
+"""Size of one cell of the texture on the animal, in metres."""
 _MIDDLE_Z = -0.3
 _RIM_IN_UV = 0.012
-"""Width of the rim's strip in the layout, metres. The strip is wider than in the scene, so that it is visible."""
+"""Width of the rim's strip in the layout, in metres. The strip is wider than in the scene, so that it is visible."""
 
 
 def _sheet_numbers() -> Indices:
@@ -66,7 +66,7 @@ def tail_narrowing() -> Floats:
 
 
 def half_thickness() -> Floats:
-    """Return half the height of the body, (13, 12), in metres. It is thick in the trunk, and thin in wings and tail."""
+    """Return half the height of the body at each station and row of one half, (13, 12), in metres."""
     across = 0.105 * np.exp(-((SPAN / 0.2) ** 2)) + 0.042 * (1 - SPAN / 1.36)
     along = 2.6 * np.sqrt(ROWS) * (1 - ROWS)
     thickness: Floats = across[:, None] * along + _RIM

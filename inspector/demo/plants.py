@@ -21,8 +21,8 @@ class SpoiltFrame:
 
     Attributes:
         frame: The frame number.
-        clean: The frame without its defect.
-        before: The previous frame without its defect; the frame itself if it is the first.
+        clean: The frame without the defect.
+        before: The previous frame without any defect; `clean` if there is no previous frame.
     """
 
     frame: int
@@ -135,7 +135,7 @@ def without_uvs(mesh: QuadMesh) -> QuadMesh:
 
 
 def uvs_in_part(mesh: QuadMesh) -> QuadMesh:
-    """The mesh without UVs on 40 faces of the back."""
+    """The mesh with 40 faces of the back that have no UVs."""
     vt = mesh.vt.copy()
     vt[_FACE : _FACE + 40] = ABSENT
     return replace(mesh, vt=vt)

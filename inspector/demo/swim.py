@@ -11,20 +11,22 @@ from inspector.demo.quad_mesh import QuadMesh, vertex_normals
 
 FRAMES = range(1, 25)
 SPEED = 0.06
-"""Speed along +Z, metres per frame."""
+"""Speed along +Z, in metres per frame."""
 _BEAT = 31.0
 """Number of frames in one beat of the wings. The sequence is shorter than a beat, so that it doesn't loop."""
 _BEND = 0.8
-"""Amplitude of the angle of the wing tip, radians."""
+"""Amplitude of the angle of the wing tip, in radians."""
 _LAG = 1.2
-"""Phase by which the wing tip lags behind the root, radians, so that the wave travels outward."""
+"""Phase by which the wing tip lags behind the root, in radians, so that the wave travels outward."""
 _PITCH = 0.3
-"""Maximum slope of the wing tip along its chord, metres of height per metre of length."""
+"""Maximum slope of the wing tip along its chord, in metres of height per metre of length."""
 
 
 def _slope(span: Floats, phase: float) -> Floats:
-    """Return the angle between the wing and the horizontal, (s,), in radians, at distances from the spine, (s,),
-    metres."""
+    """Return the angle between the wing and the horizontal at the given distances from the spine, in radians, (s,).
+
+    `span` contains the distances, in metres, (s,).
+    """
     reach = span / SPAN[-1]
     wave: Floats = _BEND * reach**0.8 * np.sin(phase - _LAG * reach) + 0.06 * reach
     return wave

@@ -16,9 +16,9 @@ _WRITTEN = {
     for word in b"newmtl Ka Kd Ks Tf illum d Ns sharpness Ni map_Ka map_Kd map_Ks map_Ns map_d map_aat disp decal bump "
     b"refl Ke Tr Pr Pm Ps map_Ke map_Pr map_Pm map_Ps norm".split()
 }
-"""Statement in lower case -> its spelling in MTL File Formats 4.2, 1995. The statements from Ke on are later extensions
-(common practice, no source). map_bump is left out, because it is a later extension that is also spelled map_Bump.
-"""
+"""Statement in lower case -> its usual spelling. The statements before Ke are spelled as in MTL File Formats 4.2, 1995.
+The statements from Ke on are later extensions (common practice, no source). map_bump is left out, because this later
+extension is also spelled map_Bump."""
 
 
 def run(context: CheckContext) -> Iterator[Finding]:

@@ -1,4 +1,4 @@
-"""Boundary edges and non-manifold edges whose numbers change on some frames."""
+"""Frames in which the number of boundary edges or of non-manifold edges changes."""
 
 from __future__ import annotations
 
@@ -62,7 +62,7 @@ def run(context: CheckContext) -> Iterator[Finding]:
 
 
 def _of_changing_meshes(context: CheckContext) -> Iterator[Finding]:
-    """Report slits and folds on single frames of a changing mesh that is closed on nearly all frames.
+    """Report slits and folds in single frames of a changing mesh that is closed in nearly all frames.
 
     Frames whose file seems to be cut off are left out.
 
@@ -92,7 +92,7 @@ def _of_changing_meshes(context: CheckContext) -> Iterator[Finding]:
 
 
 def _slit(context: CheckContext, index: int) -> list[Where]:
-    """Return the locations of the few faces with the most boundary edges and non-manifold edges.
+    """Return the locations of the faces with the most boundary edges and non-manifold edges, at most limits.PLACES_KEPT.
 
     A face with a wrong corner has two such edges, and its neighbours have one such edge each.
     """

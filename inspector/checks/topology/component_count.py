@@ -1,4 +1,4 @@
-"""Frames on which connected components of the mesh appear or disappear."""
+"""Frames in which connected components of the mesh appear or disappear."""
 
 from __future__ import annotations
 
