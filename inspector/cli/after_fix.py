@@ -52,8 +52,8 @@ class FixRequest:
     def choices(self) -> tuple[Choice, ...]:
         """The fixes given with `--plan` or `--only`, or otherwise the lossless fixes for the errors and warnings.
 
-        `--all` chooses all fixes for the errors and warnings instead. `--normalise`, `--without` and `--with` change this
-        choice.
+        `--all` chooses all fixes for the errors and warnings instead. `--normalise`, `--without` and `--with` change
+        this choice.
 
         Raises:
             Refusal: A fix given with `--without` doesn't exist.

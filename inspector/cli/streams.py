@@ -12,7 +12,7 @@ from inspector.names import safe
 from inspector.report.text_style import TextStyle
 
 _SECONDS_BETWEEN = 0.1
-"""Minimum time between two updates of the progress line, in seconds, so that updates don't overload a slow connection."""
+"""Minimum time between updates of the progress line, in seconds, so that updates don't overload a slow connection."""
 
 
 def style_of(stream: TextIO, colour: str = "auto") -> TextStyle:

@@ -80,7 +80,7 @@ def _with(barred: Barred, harm: Harm, steps: Iterable[AnyStep]) -> Barred:
     """Return `barred`, extended by steps that may cause a problem.
 
     A step is barred on all frames if the problem affects none of the step's frames or if the step's fix acts on the
-    whole sequence; otherwise, the step is barred only on its affected frames.
+    whole sequence; otherwise, the step is barred only on those of its frames that the problem affects.
     """
     more = []
     for step in steps:

@@ -92,7 +92,9 @@ def _of_changing_meshes(context: CheckContext) -> Iterator[Finding]:
 
 
 def _slit(context: CheckContext, index: int) -> list[Where]:
-    """Return the locations of the faces with the most boundary edges and non-manifold edges, at most limits.PLACES_KEPT.
+    """Return the locations of the faces with the most boundary edges and non-manifold edges.
+
+    At most limits.PLACES_KEPT locations are returned.
 
     A face with a wrong corner has two such edges, and its neighbours have one such edge each.
     """

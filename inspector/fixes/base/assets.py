@@ -139,7 +139,8 @@ def output_path_of(path: Path, context: CheckContext) -> str | None:
         context: The sequence.
 
     Returns:
-        The path in the inspected folder; None if the file is outside that folder.
+        The path relative to the delivered folder. It is the same as the source file's path relative to the inspected
+        folder. None if the source file is outside the inspected folder.
     """
     root = context.resolver.scope.roots[0]
     return path.relative_to(root).as_posix() if path.is_relative_to(root) else None
@@ -217,8 +218,7 @@ def source_assets(context: CheckContext) -> Assets:
     """Return all libraries and textures of the source, unchanged.
 
     Raises:
-        Refusal: Frame files that contain the materials define a material in different ways, or contain different
-            textures with the same name.
+        Refusal: Two frame files define a material in different ways, or contain different textures with the same name.
     """
     assets = assets_of(context, range(len(context.series.facts)))
     return Assets({**assets.libraries, **_from_inside(context)})

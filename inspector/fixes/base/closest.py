@@ -117,7 +117,8 @@ def barycentric(triangles: Floats, points: Floats) -> Floats:
 def _halved(centres: Floats) -> Indices:
     """Order points, (n, 3), by repeatedly dividing them in half along the longest side of their bounding box.
 
-    Return their indices, padded with repeated indices to a power of two.
+    Return the indices of the points in this order. The number of indices is a power of two, so some indices may occur
+    twice.
     """
     rows = np.arange(1 << (len(centres) - 1).bit_length())[None] % len(centres)
     while rows.shape[1] > 1:

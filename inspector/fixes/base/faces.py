@@ -121,7 +121,7 @@ ILLEGAL_FACES = "the reference frame has no faces, or has a face with fewer than
 
 
 def has_legal_faces(frame: Frame) -> bool:
-    """Return whether the frame has faces, each with three corners or more, and all corners have valid vertices."""
+    """Return whether the frame has faces, each face has at least three corners, and all corners have valid vertices."""
     return frame.faces > 0 and int(frame.corners.sizes.min()) >= 3 and not bool((frame.corners.v == ABSENT).any())
 
 

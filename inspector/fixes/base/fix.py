@@ -133,10 +133,12 @@ class Fix(Generic[Work]):
         plan: Function `plan(context, parameters, frames)` that makes the step for a sequence. `parameters` are the
             values that the user gave. `frames` are frame numbers, or None for all frames to which the fix can be
             applied. The function raises Refusal, with the reason, if the fix can't be applied or would have to guess.
-        changes: Whether the fix adds, estimates or drops data; empty unless the fix changes data.
-        parameters: Descriptions of the parameters, by name. Each states the default, unless the parameter is required.
+        changes: The effects of the fix on the data (adds, estimates, drops); empty unless the fix changes data.
+        parameters: Descriptions of the parameters, by name. Each description states the default, unless the parameter
+            is required.
         required: Names of the parameters without which the fix is always refused.
-        path: Name of the parameter that is a path, relative to the current folder; "" if none is.
+        path: Name of the parameter that is a path; "" if no parameter is a path. A relative path is resolved from the
+            current folder.
         whole: Whether the fix always changes the whole sequence, so that the user can't choose frames.
         edit_frame: Function `edit_frame(frame, step, number)` that returns the changed frame; None if the fix changes
             no frame's content. `number` is the frame's number in the source.

@@ -1,4 +1,4 @@
-"""Change the text of a delivered library. The remaining maps still lead to the same files."""
+"""Change the text of a delivered library. Maps that stay in the library still lead to the same files."""
 
 from __future__ import annotations
 

@@ -44,7 +44,7 @@ def decimals_for(diagonal: float) -> int:
     Rounding to d decimal places moves a vertex by at most sqrt(3) / 2 * 10^-d.
 
     Args:
-        diagonal: Length of the diagonal, scene units.
+        diagonal: Length of the diagonal, in scene units.
 
     Returns:
         The number of decimal places, at most MOST_DECIMALS; 0 if the diagonal is at least 1e6, or not a finite length

@@ -100,9 +100,10 @@ def match_vertices(reference: Reference, course: Course, frame: Frame) -> Match:
 def _follow(
     meshes: tuple[Refinement, Refinement], colours: tuple[Colours, Colours], course: Course, positions: Floats
 ) -> Indices:
-    """Return the frame's vertex for each vertex of the reference frame, (n,); -1 if it can't be matched.
+    """Match vertices by connectivity and position until no further vertex can be matched.
 
-    Vertices are matched by connectivity and position for as long as further vertices can be matched.
+    Returns:
+        The frame's vertex for each vertex of the reference frame, (n,); -1 if the vertex can't be matched.
     """
     ours, theirs = colours
     order = _singles(ours, theirs)

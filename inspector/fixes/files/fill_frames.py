@@ -162,9 +162,10 @@ def _filling(series: Series, good: list[int], whole: frozenset[int], number: Fra
 def _based(series: Series, good: list[int], whole: frozenset[int], filling: Filling) -> Filling:
     """Return the filling with the most suitable first source, which supplies the faces, UVs and materials.
 
-    The best neighbour is the nearest with the reference frame's materials or, if none has them, the nearest of all. The
-    first source is chosen from the frames with the best neighbour's faces. The criteria are, the most important first:
-    the frame is in `whole`; it has the best neighbour's materials; it is a neighbour; its frame number is near.
+    The best neighbour is the nearest neighbour with the reference frame's materials or, if no neighbour has them, the
+    nearest neighbour. The first source is chosen from the frames with the best neighbour's faces. The criteria, in
+    order of importance, are: the frame is in `whole`; it has the best neighbour's materials; it is a neighbour; its
+    frame number is close to that of the new frame.
     """
     facts, weights = series.facts, dict(zip(filling.sources, filling.weights, strict=True))
     best = min(
@@ -184,7 +185,7 @@ def _based(series: Series, good: list[int], whole: frozenset[int], filling: Fill
 
 
 def _whole(context: CheckContext, good: list[int]) -> frozenset[int]:
-    """Return the indices in `good` of the frames whose UVs and normals are as complete as those of the reference frame.
+    """Return those of the indices in `good` whose frames have UVs and normals as complete as the reference frame's.
 
     These frames have the same UVs as the reference frame, the same number of faces without UVs, and the same number of
     faces without normals. If the UVs move, only the UV indices are compared.

@@ -29,7 +29,7 @@ from inspector.names import Name, safe
 
 @dataclass(frozen=True, slots=True, eq=False)
 class KeptElements:
-    """The faces and vertices to keep, the same on all frames.
+    """The faces and vertices to keep, the same in all frames.
 
     Attributes:
         faces: Indices of the faces, ascending, (k,).

@@ -28,7 +28,9 @@ Shares = dict[int, float]
 
 
 def plan(context: CheckContext, parameters: Parameters, _: tuple[Fraction, ...] | None) -> Step[OutputFrames]:
-    """Plan the new frames. A source frame at exactly the time of a new frame is used; other new frames are blended.
+    """Plan the new frames.
+
+    A new frame at exactly the time of a source frame is a copy of the source frame. All other new frames are blended.
 
     Returns:
         A step whose `work` is the list of the frames to write.

@@ -22,7 +22,7 @@ Images = Mapping[tuple[Path, Name], Path]
 
 
 def plan(context: CheckContext, _: Parameters, __: tuple[Fraction, ...] | None) -> Step[Images]:
-    """Find materials without a colour map for which exactly one image beside their library has a matching name.
+    """Find materials that have no colour map, but have exactly one image with a matching name beside their library.
 
     Returns:
         A step whose `work` contains the image for each material.

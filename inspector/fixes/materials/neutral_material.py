@@ -96,9 +96,9 @@ def _has_library(context: CheckContext, index: int) -> bool:
     """Return whether a frame refers to a library that can be read.
 
     Raises:
-        Refusal: `share-library` must be applied first, because a library isn't exactly at the path that the frame
-            states, or because a library in the folder defines the missing materials and no library that frames name was
-            found.
+        Refusal: `share-library` must be applied first, because a library isn't exactly at the path stated in the
+            frame, or because a library in the folder defines the missing materials and none of the libraries to which
+            frames refer was found.
     """
     materials = context.materials(index)
     uses = materials.libraries

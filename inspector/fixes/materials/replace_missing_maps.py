@@ -131,8 +131,10 @@ def _mended(entry: LibraryAsset, place: str, work: Replacement) -> LibraryAsset:
 
 
 def _grid(texture: TextureAsset, folder: str, aspect: float) -> TextureAsset:
-    """Return the test grid as a texture, with cells that are square on the surface unless _NARROWEST limits its
-    aspect."""
+    """Return the test grid as a texture.
+
+    The cells of the grid are square on the surface, unless _NARROWEST limits the aspect ratio of the texture.
+    """
     aspect = min(max(aspect, 1.0 / _NARROWEST), _NARROWEST)
     width, height = round(_SIDE * min(1.0, aspect)), round(_SIDE * min(1.0, 1.0 / aspect))
     place = posixpath.join(folder, f"meshqc_grid_{width}x{height}.png")

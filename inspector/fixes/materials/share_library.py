@@ -36,13 +36,13 @@ from inspector.sequence.materials.references import Status
 
 @dataclass(frozen=True)
 class Candidate:
-    """A library that the frames can get.
+    """A library that the fix can choose for the frames.
 
     Attributes:
         path: Path of the file.
         library: Content of the file.
-        written: Name by which a frame correctly refers to the file; None if no frame does, or the file is outside the
-            inspected folder.
+        written: Name by which a frame correctly refers to the file; None if no frame does, or if the file is outside
+            the inspected folder.
         frames: Number of frames that refer to the file.
     """
 
@@ -73,10 +73,10 @@ def plan(context: CheckContext, parameters: Parameters, frames: tuple[Fraction, 
     """Choose one library that defines all materials, or merge several libraries.
 
     Raises:
-        Refusal: No library was found; a material is not defined in any library; definitions contradict each other; no
-            library that the frames name was found, and none or several of the libraries beside the frames define all
-            materials; the path of a texture can't be written in the merged library; or the frames already name only the
-            chosen library.
+        Refusal: None of the libraries to which the frames refer was found, and beside the frames there isn't exactly
+            one library that defines all materials; a material is not defined in any library; definitions contradict
+            each other; the path that the user gave doesn't lead to a library that can be read; the path of a texture
+            can't be written in the merged library; or the frames already refer only to the chosen library.
     """
     facts = context.series.facts
     indices = [
@@ -106,8 +106,8 @@ def plan(context: CheckContext, parameters: Parameters, frames: tuple[Fraction, 
 def _candidates(context: CheckContext) -> list[Candidate]:
     """Return the libraries that were found, except those inside frame files.
 
-    Libraries that frames name correctly come before other libraries. Within each of these two groups, the library that
-    most frames name comes first.
+    Libraries to which a frame refers correctly come before other libraries. Within each of these two groups, libraries
+    to which more frames refer come first.
     """
     found: dict[Path, Candidate] = {}
     for index in range(len(context.series.facts)):
@@ -126,9 +126,10 @@ def _chosen(context: CheckContext, needed: Sequence[Name], parameters: Parameter
     """Choose one library that defines all needed materials or, if there is none, all libraries that were found.
 
     Raises:
-        Refusal: No library was found; a material is not defined in any library; equally suitable libraries define a
-            material in different ways; no library that the frames name was found, and none or several of the libraries
-            beside the frames define all needed materials; or there is no library at the path that the user gave.
+        Refusal: None of the libraries to which the frames refer was found, and beside the frames there isn't exactly
+            one library that defines all needed materials; a material is not defined in any library; equally suitable
+            libraries define a material in different ways; or the path that the user gave doesn't lead to a library that
+            can be read.
     """
     candidates = _candidates(context)
     if "library" in parameters:
@@ -158,7 +159,7 @@ def _chosen(context: CheckContext, needed: Sequence[Name], parameters: Parameter
 
 
 def _stated(context: CheckContext, candidates: Sequence[Candidate], stated: str) -> Candidate:
-    """Find the library at the path that the user gave, whether or not a frame names it.
+    """Find the library at the path that the user gave, whether or not a frame refers to it.
 
     Raises:
         Refusal: There is no such library, or it can't be read.
@@ -179,7 +180,7 @@ def _stated(context: CheckContext, candidates: Sequence[Candidate], stated: str)
 
 
 def _unnamed(context: CheckContext, needed: Sequence[Name]) -> Candidate:
-    """Find the only library beside the frames that defines all needed materials, although no frame names it.
+    """Find the only library that is beside the frames and defines all needed materials. No frame refers to it.
 
     Raises:
         Refusal: There is no such library, or there are several.
@@ -260,7 +261,7 @@ def edit_frame(frame: Frame, step: Step[SharedLibrary], _: Fraction) -> Frame:
 
 
 def edit_assets(assets: Assets, step: Step[SharedLibrary], context: CheckContext) -> Assets:
-    """Keep the libraries that unchanged frames name, and add the shared library."""
+    """Keep the libraries to which unchanged frames refer, and add the shared library."""
     work = step.work
     others = (index for index in range(len(context.series.facts)) if index not in work.touched)
     still_named = assets_of(context, others).libraries

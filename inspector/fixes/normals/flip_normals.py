@@ -19,10 +19,10 @@ from inspector.surface.triangles import triangulate
 
 
 def plan(context: CheckContext, _: Parameters, frames: tuple[Fraction, ...] | None) -> Step[None]:
-    """Find the frames on which most normals point to the backs of their faces, or use the frames that the user chose.
+    """Find the frames in which most normals point to the backs of their faces, or use the frames that the user chose.
 
     Raises:
-        Refusal: There is no such frame, or a chosen frame doesn't exist or can't be read.
+        Refusal: There is no such frame, no chosen frame has normals, or a chosen frame doesn't exist or can't be read.
     """
     facts = context.series.facts
     wanted = tuple(dict.fromkeys(one.number for one in facts if one.filled)) if frames is None else frames

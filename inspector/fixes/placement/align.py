@@ -23,8 +23,9 @@ _RESULTS = {CENTRE: "centred at the origin", GROUND: "on the ground"}
 
 
 def plan(context: CheckContext, parameters: Parameters, _: tuple[Fraction, ...] | None) -> Step[tuple[Floats, int]]:
-    """Find the offset that moves the centre of the reference frame's bounding box or, with `at=ground`, the centre of
-    the box's bottom to the origin.
+    """Find the offset that moves the centre of the reference frame's bounding box to the origin.
+
+    With `at=ground`, the offset instead moves the centre of the bottom of the bounding box to the origin.
 
     Returns:
         A step whose `work` is the offset, (3,), in scene units, and the number of decimal places that positions need.

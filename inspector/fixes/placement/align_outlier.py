@@ -44,10 +44,10 @@ class Settling:
 
 @dataclass(frozen=True)
 class Realignment:
-    """The planned changes of the outliers.
+    """The planned changes to the outliers.
 
     Attributes:
-        settlings: The change of each frame, by frame number.
+        settlings: The change to each outlier, by frame number.
         decimals: Number of decimal places that positions need.
     """
 

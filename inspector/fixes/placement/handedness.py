@@ -54,8 +54,10 @@ def mirrored(vectors: Floats, axis: str) -> Floats:
 
 
 def reversed_corners(corners: Corners) -> Indices:
-    """Return the index of the corner that replaces each corner if all faces are reversed, (c,). The first corner of
-    each face stays first."""
+    """For each corner, return the index of the corner that replaces it if all faces are reversed, (c,).
+
+    The first corner of each face stays first.
+    """
     first, sizes = corners.offsets[:-1], corners.sizes
     place = np.arange(len(corners.v)) - np.repeat(first, sizes)
     size = np.repeat(sizes, sizes)

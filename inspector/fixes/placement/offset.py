@@ -21,7 +21,7 @@ _TO_ORIGIN = "to=origin"
 
 
 def plan(context: CheckContext, parameters: Parameters, _: tuple[Fraction, ...] | None) -> Step[int]:
-    """Find the offset from the parameters or, with `to=origin`, from the centre of the reference frame.
+    """Take the offset from the parameters or, with `to=origin`, calculate it from the centre of the reference frame.
 
     Returns:
         A step whose `work` is the number of decimal places that positions need.

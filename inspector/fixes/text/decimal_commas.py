@@ -23,11 +23,11 @@ _KEYWORDS = tuple(NUMBER_STATEMENTS)
 
 
 def plan(context: CheckContext, _: Parameters, frames: tuple[Fraction, ...] | None) -> Step[None]:
-    """Find the frames whose numbers have decimal commas.
+    """Find the frames in which numbers are written with decimal commas.
 
     Raises:
-        Refusal: There is no such frame, a chosen frame doesn't exist or can't be read, or a number of a frame is
-            written in a different way.
+        Refusal: There is no such frame, a chosen frame doesn't exist or can't be read, or a frame with
+            decimal commas also contains a number that is written in a different way.
     """
     facts = context.series.facts
     wanted = tuple(dict.fromkeys(one.number for one in facts if one.problem(_KIND))) if frames is None else frames

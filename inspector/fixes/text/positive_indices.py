@@ -94,7 +94,7 @@ def _up(frame: Frame, keyword: bytes) -> SmallIndices:
 
 
 def _written(frame: Frame, indices: SmallIndices, slot: int) -> Flags:
-    """Return whether the file has a UV or normal index at each corner, (c,).
+    """For each corner, return whether a UV or normal index is written in the file, (c,).
 
     `slot` is the position of the index in a corner such as `1/2/3`: 1 for UVs, 2 for normals. Only faces with an ABSENT
     corner are looked up in the text.

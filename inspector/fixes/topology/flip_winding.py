@@ -25,7 +25,7 @@ class FlippedFaces:
 
     Attributes:
         faces: Faces of the reference frame.
-        corners: The frame's corner for each corner of the reference frame, (c,), by frame number.
+        corners: Frame number -> index of the frame's corner for each corner of the reference frame, (c,).
     """
 
     faces: Corners

@@ -156,7 +156,10 @@ def _faces(frame: Frame) -> dict[Face, int]:
 
 
 def _refuse_other_surface(reference: Frame, frame: Frame, new: Indices, gone: Indices) -> None:
-    """Refuse new faces that don't fill the outline of the replaced faces in each run, or that have much longer sides.
+    """Refuse new faces that don't fit the frame.
+
+    In each run, the new faces must fill the outline of the replaced faces. The sides of the new faces must not be much
+    longer, on average, than the sides of the replaced faces.
 
     Args:
         reference: The reference frame.
@@ -165,7 +168,7 @@ def _refuse_other_surface(reference: Frame, frame: Frame, new: Indices, gone: In
         gone: Indices of the frame's faces that the reference frame doesn't have, (m,).
 
     Raises:
-        Refusal: The faces don't fit.
+        Refusal: The new faces don't fit.
     """
     if _outline(reference, new) != _outline(frame, gone):
         raise Refusal(

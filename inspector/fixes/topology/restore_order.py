@@ -61,9 +61,9 @@ def plan(context: CheckContext, _: Parameters, frames: tuple[Fraction, ...] | No
     """Find the frames with different faces, and match their vertices to those of the reference frame.
 
     Raises:
-        Refusal: There is no such frame; a chosen frame doesn't exist or can't be read; the reference frame's faces
-            aren't valid, or no frame with these faces is intact; or a frame is not a permutation of the reference
-            frame, or more than one order fits.
+        Refusal: No frame has different faces; a chosen frame doesn't exist or can't be read; the reference frame's
+            faces aren't valid, or no frame with the reference frame's faces is intact; or a frame is not a permutation
+            of the reference frame, or more than one order fits.
     """
     series = context.series
     if series.reference_index is None:
@@ -141,7 +141,7 @@ def _refuse_unfit(frame: Frame, reference: Frame) -> None:
 
 
 def _course(context: CheckContext, index: int, centre: bool) -> Course:
-    """Find the positions on the intact frame that is nearest in time, and how far each vertex may have moved between
+    """Find the positions in the intact frame that is nearest in time, and how far each vertex may have moved between
     that frame and the frame with the given index.
 
     If `centre` is true, the positions are relative to their mean.

@@ -58,10 +58,10 @@ def plan(context: CheckContext, _: Parameters, __: tuple[Fraction, ...] | None) 
 def _refuse_crossed(reference: Frame, triangles: Triangles) -> None:
     """Refuse faces that intersect themselves, and concave faces with too many corners for ear clipping.
 
-    Such a face is recognised because at least one of its triangles is turned over.
+    A face of either kind is recognised because at least one of its triangles is turned over.
 
     Raises:
-        Refusal: There is such a face.
+        Refusal: There is a face of either kind.
     """
     areas = area_vectors(reference.positions, triangles)
     facing = face_normals(reference.positions, triangles, reference.faces)[triangles.face]

@@ -59,12 +59,12 @@ def plan(context: CheckContext, parameters: Parameters, frames: tuple[Fraction, 
 
 def _donor_beside(context: CheckContext, indices: Sequence[int]) -> tuple[Path, Frame]:
     """Return the path and the content of the donor: the only mesh file beside the frames that has UVs and the same
-    faces.
+    faces as the frames.
 
-    Frames of a sequence don't count.
+    Frames of a sequence don't count as such files.
 
     Raises:
-        Refusal: No file fits, or more than one.
+        Refusal: No file fits, or more than one file fits.
     """
     found = []
     for path in _files_beside(context):

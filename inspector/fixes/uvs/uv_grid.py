@@ -103,8 +103,8 @@ def _laid(grid: Indices, reference: Frame, aspect: float | None, own: float) -> 
     """Return one UV for each vertex, (n, 2), in equal steps by column and row; (0, 0) if no face uses the vertex.
 
     The UVs are centred in the unit square, and as large as possible without distorting the texture. `aspect` is the
-    width over height of the texture; if it is None, the UVs fill the square. `own` is the width over height of the
-    grid.
+    aspect ratio of the texture, width over height; if `aspect` is None, the UVs fill the square. `own` is the aspect
+    ratio of the grid.
     """
     rows, columns = grid.shape
     v, u = np.meshgrid(np.linspace(0.0, 1.0, rows), np.linspace(0.0, 1.0, columns), indexing="ij")

@@ -14,7 +14,7 @@ _AXES = ("u", "v")
 
 
 def plan(context: CheckContext, parameters: Parameters, _: object) -> Step[UvMove]:
-    """Find the axis to mirror.
+    """Find the axis along which to mirror the UVs.
 
     Raises:
         Refusal: There are no UVs, the UVs have zero area, or the axis is wrong; or no axis is given, and there is a

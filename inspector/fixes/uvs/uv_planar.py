@@ -50,10 +50,10 @@ def plan(context: CheckContext, parameters: Parameters, frames: tuple[Fraction, 
     visible.
 
     Raises:
-        Refusal: The reference frame has no faces, has a corner without a vertex or a position that is not finite, or is
-            a line when seen along the axis; no axis is given, and too much of the surface is edge-on; a parameter is
-            wrong; faces differ between frames; or all chosen frames are empty, or a chosen frame doesn't exist or can't
-            be read.
+        Refusal: No frame can be read; the reference frame has no faces, has a corner without a vertex, has a position
+            that is not finite, or is a line when seen along the axis; no axis is given, and too much of the surface is
+            edge-on; a parameter is wrong; faces differ between frames; or all chosen frames are empty, or a chosen
+            frame doesn't exist or can't be read.
     """
     series = context.series
     if series.reference_index is None:

@@ -20,15 +20,17 @@ from inspector.sequence.discovery.settings import frame_text
 
 
 def plan(context: CheckContext, _: Parameters, frames: tuple[Fraction, ...] | None) -> Step[SmallIndices]:
-    """Find the frames in which all UV indices are off by one constant, which may differ between frames.
+    """Find the frames in which all UV indices are off by the same constant.
+
+    The constant may differ between frames.
 
     Returns:
         A step whose `work` is the reference frame's UV index at each corner, (c,).
 
     Raises:
         Refusal: There is no such frame; shifting the indices back would not give the reference frame's coordinates; or
-            a chosen frame has different faces, has UV indices that aren't off by a constant, doesn't exist, or can't be
-            read.
+            a chosen frame has different faces, has UV indices that aren't all off by the same constant, doesn't exist,
+            or can't be read.
     """
     if context.series.reference_index is None:
         raise Refusal("no frame can be read")
@@ -74,8 +76,8 @@ def _shift(reference: Frame, frame: Frame, number: str) -> int:
     """Return the constant by which the frame's UV indices are off.
 
     Raises:
-        Refusal: The frames differ in their faces, a corner has no UV, the indices are not all off by one constant, or
-            shifting them back doesn't give the reference frame's coordinates at every corner.
+        Refusal: The frames differ in their faces, a corner has no UV, the indices are not all off by the same constant,
+            or shifting them back doesn't give the reference frame's coordinates at every corner.
     """
     ours, wanted = frame.corners, reference.corners
     if not (np.array_equal(ours.offsets, wanted.offsets) and np.array_equal(ours.v, wanted.v)):

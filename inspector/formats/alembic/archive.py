@@ -69,7 +69,8 @@ class Header:
         kind: 0 for a compound, 1 for a scalar, 2 for an array, 3 for an array with one item in every sample.
         type: Number of the value type; see TYPES, STRING and WIDE_STRING.
         extent: Number of values per item, such as 3 for a point.
-        samples: Number of samples. All samples before `first` are equal and stored once, and so are all from `last` on.
+        samples: Number of samples. All samples before `first` are equal and are stored only once. The same is
+            true of all samples from `last` on.
         first: Index of the first sample that differs from the previous sample; 0 if all samples are equal.
         last: Index of the last sample that differs from the previous sample; 0 if all samples are equal.
         sampling: Index of the time sampling.
@@ -502,7 +503,7 @@ def _indexed_metadata(block: bytes) -> tuple[Metadata, ...]:
 
 
 class _Cursor:
-    """Reads the fields of a block one after another. Each reading raises ArchiveError if the block ends too early."""
+    """Reads the fields of a block one after another. Each read raises ArchiveError if the block ends too early."""
 
     def __init__(self, block: bytes, what: str) -> None:
         self._block, self._what, self._at = block, what, 0

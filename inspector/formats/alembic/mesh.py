@@ -69,7 +69,8 @@ class Parameter:
         name: Name for users: the name of the UV set or of the colours, or "normals".
         values: The values.
         indices: Index of each element's value; None if each element has its own value.
-        scope: The kind of elements that the file states: "corner", "point", "face" or "constant".
+        scope: The kind of elements that the values belong to, as stated in the file: "corner", "point", "face" or
+            "constant".
     """
 
     name: str

@@ -184,8 +184,10 @@ class Ogawa:
         return int.from_bytes(self._at(offset, 8), "little")
 
     def _structure(self, start: int, size: int) -> bytes:
-        """Read bytes of groups or headers. Their total number is limited, because a malicious file could refer to the
-        same bytes repeatedly.
+        """Read bytes of groups or headers.
+
+        The total number of bytes that this method reads is limited, because a malicious file could refer to the same
+        bytes repeatedly.
 
         Raises:
             TooMuchStructure: The limit is exceeded.

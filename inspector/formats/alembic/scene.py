@@ -36,9 +36,10 @@ MAX_FRAMES = 100_000
 with more samples is refused, because a file can claim 4 billion samples in 5 bytes."""
 _USUAL_RATES = (24, 25, 30, 48, 50, 60)
 _HIGHEST_RATE = 60
-"""Maximum number of samples per second that is used as the frame rate if none is stated. If the number is larger, some
-samples may be sub-frames. The frame rate is then the first of `_USUAL_RATES` that divides the number or, if there is
-none, the number itself (common practice, no source)."""
+"""Maximum number of samples per second that is used as the frame rate if no frame rate is stated. If there are more
+samples per second, some of them may be sub-frames. The frame rate is then the first of `_USUAL_RATES` that divides the
+number of samples per second or, if no usual rate divides it, the number of samples per second itself (common practice,
+no source)."""
 _FRAME_STEPS = 10_000
 """Frame numbers are rounded to a multiple of 1 / `_FRAME_STEPS`, because a time multiplied by the frame rate is rarely
 whole."""
@@ -57,7 +58,7 @@ class Transform:
         """Find the properties of the transform.
 
         Raises:
-            ArchiveError: An operation is unknown, or the numbers are too few or not float64.
+            ArchiveError: An operation is unknown, there are too few numbers, or the numbers are not float64.
         """
         compound = node.properties.compound(".xform") if node.schema.startswith("AbcGeom_Xform") else None
         self.inherits = compound.property(".inherits") if compound else None

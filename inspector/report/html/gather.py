@@ -41,7 +41,7 @@ from inspector.sequence.discovery.scope import Scope
 from inspector.sequence.series import Series
 
 PAGE_PICTURES = 120
-"""Maximum number of pictures of frames on a page (2 to 3 MB)."""
+"""Maximum number of pictures of frames on a page. This many pictures take 2 to 3 MB."""
 
 _PAGE_SHEET = 12
 """Maximum number of pictures per sequence: four rows of three pictures."""
