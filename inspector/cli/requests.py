@@ -88,9 +88,10 @@ def one_material(fit: SequenceFit) -> None:
 def _names(series: Series) -> tuple[str, ...]:
     """Return the names by which `--sequence` finds a sequence.
 
-    The first name is the text before the frame number in the file names, without separators at its end. The second name
-    is the pattern of the file names. If the sequence is in a subfolder, the path of the subfolder precedes the pattern.
-    Each name is returned in two forms: as it is in the file system, and as it is displayed.
+    The first name is the text before the frame number in the file names, without separators at its end, or the name of
+    the folder if there is no such text. The second name is the pattern of the file names. If the sequence is in a
+    subfolder, the path of the subfolder precedes the pattern. Each name is returned in two forms: as it is in the file
+    system, and as it is displayed.
     """
     sequence = series.sequence
     return sequence.name.text, sequence.name.display, sequence.key, sequence_title(sequence)

@@ -66,7 +66,7 @@ def tail_narrowing() -> Floats:
 
 
 def half_thickness() -> Floats:
-    """Return half the height of the body at each station and row of one half, (13, 12), in metres."""
+    """Return half the height at each station and row of one half of the body, (13, 12), in metres."""
     across = 0.105 * np.exp(-((SPAN / 0.2) ** 2)) + 0.042 * (1 - SPAN / 1.36)
     along = 2.6 * np.sqrt(ROWS) * (1 - ROWS)
     thickness: Floats = across[:, None] * along + _RIM

@@ -135,7 +135,7 @@ def without_uvs(mesh: QuadMesh) -> QuadMesh:
 
 
 def uvs_in_part(mesh: QuadMesh) -> QuadMesh:
-    """The mesh with 40 faces of the back that have no UVs."""
+    """The mesh after the UVs of 40 faces of the back are removed."""
     vt = mesh.vt.copy()
     vt[_FACE : _FACE + 40] = ABSENT
     return replace(mesh, vt=vt)
