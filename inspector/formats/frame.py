@@ -28,8 +28,8 @@ class Block:
 
     Attributes:
         keyword: The keyword; b"" for blank lines, b"#" for comments.
-        start: Offset of the first byte in the frame's text.
-        stop: Offset of the byte after the last byte.
+        start: Offset, in the frame's text, of the run's first byte.
+        stop: Offset, in the frame's text, of the byte after the run's last byte.
         first_line: Number of the first line, from 1.
         lines: Number of physical lines.
     """
@@ -46,7 +46,7 @@ class Corners:
     """The corners of all faces. Face i has the corners `offsets[i]:offsets[i + 1]`. All arrays are read-only.
 
     Attributes:
-        offsets: Index of the first corner of each face, followed by the number of corners, (f + 1,) int64.
+        offsets: Index of the first corner of each face, followed by the total number of corners, (f + 1,) int64.
         v: Vertex index of each corner, from 0, (c,) int32; ABSENT if the file has no legal index.
         vt: UV index of each corner, from 0, (c,) int32; ABSENT if the corner has no UV.
         vn: Normal index of each corner, from 0, (c,) int32; ABSENT if the corner has no normal.

@@ -188,7 +188,7 @@ def corners_of(
     """Make `Corners` from arrays of any integer type.
 
     Args:
-        offsets: Index of the first corner of each face, followed by the number of corners, (f + 1,).
+        offsets: Index of the first corner of each face, followed by the total number of corners, (f + 1,).
         v: Vertex index of each corner, from 0, (c,).
         vt: UV index of each corner, from 0, (c,); None if no corner has a UV.
         vn: Normal index of each corner, from 0, (c,); None if no corner has a normal.
@@ -214,7 +214,7 @@ def offsets_of(sizes: npt.NDArray[np.integer[Any]]) -> Indices:
     """Convert the number of corners of each face, (f,), to offsets.
 
     Returns:
-        Index of the first corner of each face, followed by the number of corners, (f + 1,) int64.
+        Index of the first corner of each face, followed by the total number of corners, (f + 1,) int64.
     """
     offsets = np.zeros(len(sizes) + 1, np.int64)
     np.cumsum(sizes, out=offsets[1:])

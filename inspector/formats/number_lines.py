@@ -11,7 +11,7 @@ from inspector.formats.wavefront.pieces import LongLine
 PIECE = 1 << 20
 """Number of bytes of text to read at a time."""
 _KEYWORD = b"v"
-"""The keyword to insert before each line, which makes it an OBJ vertex for the reader."""
+"""The keyword that is inserted before each line, so that the line can be read as an OBJ vertex."""
 
 
 def read_lines(text: bytes, start: int, rows: int) -> tuple[Floats, int] | None:

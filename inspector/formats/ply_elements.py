@@ -323,7 +323,7 @@ def _read_words(words: list[bytes], elements: list[Element]) -> int:
 
 
 def _words_of_lists(words: list[bytes], at: int, element: Element) -> int:
-    """Fill an element that has lists, beginning with word `at`. Return the index of the first word after the element.
+    """Starting at word `at`, read an element that has lists. Return the index of the first word after the element.
 
     Raises:
         UnreadableFrame: There are too few words, or the length of a list is negative.

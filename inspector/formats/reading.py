@@ -73,8 +73,8 @@ class ParsedFile:
         return self.with_text(mesh, compose(mesh, library_name(self.path)))
 
     def named(self, mesh: Mesh) -> Mesh:
-        """Return a copy of a mesh. The copy's materials and textures have distinct names that fit on lines of OBJ and
-        MTL.
+        """Return a copy of a mesh. The copy's materials and textures have distinct names that can be written in OBJ and
+        MTL files.
         """
         return LibraryNames(self.path).applied(mesh)
 
@@ -152,7 +152,7 @@ class FrameReader:
 
 
 def _completed(frame: Frame, path: Path, source: SourceText) -> Frame:
-    """Add properties of its file, such as the format, to a frame that was made from OBJ text."""
+    """Complete a frame that was made from OBJ text: add properties of the source file, such as its format."""
     named = by_ending().get(os.fsencode(path.suffix).lower())
     problems = frame.problems
     if named is not None and named is not source.format:
@@ -190,7 +190,7 @@ def source_text(data: bytes, path: Path, read_file: ReadFile) -> SourceText:
 
 
 class LibraryNames:
-    """Gives the materials and textures of one library distinct names that fit on lines of OBJ and MTL. The same
+    """Gives the materials and textures of one library distinct names that can be written in OBJ and MTL files. The same
     material or texture always gets the same name.
     """
 
@@ -232,8 +232,10 @@ class LibraryNames:
 
 
 def _unlike(known: dict[object, Name], key: object, wanted: bytes) -> Name:
-    """Return the name of a key. No other key has this name, and it stays the same. If `wanted` is taken, regardless of
-    letter case, a number is inserted before the file name extension.
+    """Return the unique name of a key. The name is chosen on the first call with the key.
+
+    The name is `wanted`. If another key already has this name, in any letter case, a number is inserted before the file
+    name extension.
     """
     if key not in known:
         taken = {name.raw.lower() for name in known.values()}

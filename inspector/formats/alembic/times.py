@@ -14,9 +14,11 @@ from inspector.formats.alembic.ogawa import ArchiveError
 from inspector.names import counted
 
 ACYCLIC = sys.float_info.max / 32
-"""The period of an acyclic sampling, which lists the time of each sample: the largest float64, divided by 32."""
+"""The period that marks a sampling as acyclic: the largest float64, divided by 32. An acyclic sampling lists the time
+of each sample.
+"""
 TOLERANCE = 1e-5
-"""Maximum difference between equal times, in seconds. The value is that of the reference library."""
+"""Maximum difference, in seconds, between times that count as equal. The value is that of the reference library."""
 
 _HEAD = struct.Struct("<IdI")
 

@@ -20,9 +20,10 @@ LIBRARY = 10812
 
 _MASK = (1 << 64) - 1
 _MURMUR_BYTES = 1 << 16
-"""Maximum size, in bytes, of samples that get the reference library's key, which takes 0.1 s per MB in Python. Larger
-samples get a BLAKE2b hash of the same length. This is allowed, because readers need only equal keys for equal
-samples."""
+"""Maximum size, in bytes, of samples that get the same key as in the reference library. Computing this key in Python
+takes 0.1 s per MB, so larger samples get a BLAKE2b hash of the same length. Readers only require that equal samples
+have equal keys.
+"""
 
 
 class ArchiveWriter:

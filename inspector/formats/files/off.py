@@ -113,7 +113,7 @@ def _mesh(
 
     Args:
         prefix: The letters before OFF.
-        table: The numbers of the vertices, (n, c).
+        table: The numbers of the vertices, (n, k).
         colours: Number of colour values in each row.
         whole: Whether all colour values are written without a decimal point.
         sizes: Number of corners of each face, (f,).
@@ -252,7 +252,7 @@ class _Reader:
             raise UnreadableFrame("broken-form", line, reason) from None
 
     def _at(self) -> int:
-        """Return the line number of the next word or, after the last word, of that word; 1 if there are no words."""
+        """Return the line number of the next word or, if no word is left, of the last word; 1 if there are no words."""
         return self._lines[min(self._line, len(self._lines) - 1)][0] if self._lines else 1
 
     def _numbers(self, rows: Rows, width: int) -> Numbers:

@@ -35,8 +35,9 @@ _UV_PAIRS = (("s", "t"), ("u", "v"), ("texture_u", "texture_v"))
 _COLOURS = (("red", "green", "blue"), ("r", "g", "b"), ("diffuse_red", "diffuse_green", "diffuse_blue"))
 _OPACITY = ("alpha", "a", "opacity")
 _COLOUR_DECIMALS = 6
-"""Number of decimal places of an 8-bit or 16-bit colour that is converted to a fraction: at least five for 65,536
-values."""
+"""Number of decimal places of an 8-bit or 16-bit colour that is converted to a fraction. At least five are needed to
+distinguish 65,536 values.
+"""
 _COLOUR_ROUNDING = 5e-4
 """Maximum difference between a multiple of 1/255 and a colour that is written as a byte. Rounding to three decimal
 places causes such differences."""

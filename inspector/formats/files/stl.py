@@ -34,9 +34,9 @@ _KEYWORD = b"v"
 """The keyword that replaces `vertex`, whose first e could be taken for the start of an exponent."""
 _FACET_ENDS = (b"endfacet\n", b"endfacet\r", b"ENDFACET\n", b"ENDFACET\r")
 _FACET = 1 << 12
-"""Number of bytes at the end of a piece to search for the end of a facet: about ten facets."""
+"""Number of bytes at the end of a piece that are searched for the end of a facet. They contain about ten facets."""
 _LINES = 7
-"""Number of lines of a facet in the files of all writers (common practice, no source)."""
+"""Number of lines per facet. All writers use this number (common practice, no source)."""
 
 
 def _is_binary(head: bytes, size: int) -> bool:

@@ -86,7 +86,7 @@ class Accessors:
         return self._replaced(rows, sparse, number) if sparse else rows
 
     def _replaced(self, rows: Array, sparse: Document, number: object) -> Array:
-        """Return a copy of the rows in which the elements of a sparse accessor are replaced (3.6.2.3).
+        """Apply the replacements of a sparse accessor to a copy of the rows, and return the copy (3.6.2.3).
 
         Raises:
             UnreadableFrame: The sparse accessor is damaged.

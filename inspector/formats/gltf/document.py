@@ -1,4 +1,4 @@
-"""The document of a glTF file and its buffers. Every value is checked before it is used.
+"""The document and the buffers of a glTF file. Every value is checked before it is used.
 
 Source: Khronos, glTF 2.0 specification: 3.6 (buffers), 3.12 (extensions), 4 (GLB).
 """

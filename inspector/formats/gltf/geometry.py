@@ -184,11 +184,12 @@ class _Attributes:
         return values
 
     def colours(self, count: int) -> tuple[Array, list[LeftOut]]:
-        """Read the colours of `count` vertices. Opacity is left out, and reported if any is below 1.
+        """Read the colours of `count` vertices. Opacity is left out; this is reported if the opacity of any vertex is
+        below 1.
 
         Returns:
-            The colours as linear red, green and blue, (count, 3), empty if there are none; and the content that is left
-            out.
+            The colours, (count, 3), and the content that is left out. The colours are linear red, green and blue; the
+            array is empty if there are no colours.
 
         Raises:
             UnreadableFrame: The number of colours is not `count`.
@@ -219,7 +220,7 @@ class _Attributes:
 
 
 def _skinned(found: _Attributes, positions: Array, normals: Array | None, skin: Floats) -> tuple[Array, Array | None]:
-    """Move positions and normals by the joints of a skin.
+    """Move positions and normals with the joints of a skin.
 
     Raises:
         UnreadableFrame: The joints or weights of the vertices break the specification.

@@ -66,7 +66,7 @@ def read(data: Content, beside: Beside) -> Mesh:
 
 
 def _left_out(document: Document) -> Iterator[LeftOut]:
-    """Yield the content of the document that is left out, except content of meshes."""
+    """Yield the left-out content of the document, except content of meshes."""
     animations, cameras = len(entries(document, "animations")), len(entries(document, "cameras"))
     if animations:
         yield LeftOut(f"animations ({animations}); the pose of the nodes is used")

@@ -1,5 +1,5 @@
-"""Writing a mesh as a GLB file. The maps must already be in the channels that the format reads (see
-`delivery/gltf_maps.py`).
+"""Writing a mesh as a GLB file. The maps of the mesh's materials must already be in the channels that the format
+prescribes (see `delivery/gltf_maps.py`).
 
 Source: Khronos, glTF 2.0 specification: 3.6 (buffers), 3.7 (geometry), 3.9 (materials), 4 (GLB).
 """
@@ -116,10 +116,12 @@ def _any_bare(mesh: Mesh) -> bool:
 
 
 def _groups(mesh: Mesh) -> Iterator[tuple[Name | None, Name | None, tuple[bool, bool], npt.NDArray[np.int64]]]:
-    """Group the faces by object and material, and by whether all corners of a face have UVs and normals.
+    """Group the faces by object, by material, by whether all corners of a face have UVs, and by whether all corners of
+    a face have normals. A normal of length 0 counts as missing.
 
     Yields:
-        The object, the material, whether the faces have UVs and normals, and the indices of the faces.
+        The object; the material; whether the faces have UVs, and whether they have normals; and the indices of the
+        faces.
     """
     corners = mesh.corners
     lit = corners.vn != ABSENT
@@ -170,7 +172,7 @@ def _primitive(
 
 
 def _distinct(rows: SmallIndices) -> tuple[SmallIndices, npt.NDArray[np.int64]]:
-    """Find the distinct rows of an array, (n, c), in a third of the time of numpy.unique.
+    """Find the distinct rows of an array, (n, c), in a third of the time that numpy.unique takes.
 
     Returns:
         The distinct rows, sorted, and the index of each original row among them, (n,).

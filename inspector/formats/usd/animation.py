@@ -51,8 +51,8 @@ class _Contents:
 class StageAnimation:
     """An open stage; see `Animation` for the attributes.
 
-    The frames are the whole time codes in the stated range. If no range is stated, they are the whole time codes in the
-    range of the samples. A static stage has at least one frame.
+    The frames are the time codes in the stated range that are whole numbers. If no range is stated, the range of the
+    samples is used. If the range contains no whole number, a static stage has one frame.
     """
 
     def __init__(self, path: Path, opening: Opening) -> None:

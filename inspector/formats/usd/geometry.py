@@ -176,8 +176,9 @@ def _index(primvar: Any, time: Any, corners: Corners, values: Numbers) -> tuple[
     """Find the value of each corner in a primvar.
 
     Returns:
-        The index of each corner's value, (c,), and the values. The index is ABSENT for a value that is not authored
-        (`unauthoredValuesIndex`), and the number of values if it is invalid.
+        The index of each corner's value, (c,), and the values. The index is ABSENT for a corner whose value is not
+        authored (`unauthoredValuesIndex`). An invalid index is replaced with the number of values. If the first value
+        is reserved for corners without an authored value, the first value is removed.
     """
     places = _places(str(primvar.GetInterpolation()), corners)
     count = len(values)

@@ -96,7 +96,9 @@ class Skeletons:
 
 
 def _skinned_mesh(mesh: Mesh, joints: Any, weights: Any, matrices: Floats) -> Mesh:
-    """Move the points and normals of a mesh by the joints; a normal moves with the point of its first corner."""
+    """Move the points and normals of a mesh with the joints. A normal moves with the point of the first corner that
+    uses the normal.
+    """
     positions, _ = skinned(mesh.positions, None, joints, weights, matrices)
     corners = mesh.corners
     lit = np.flatnonzero((corners.vn >= 0) & (corners.vn < len(mesh.normals)) & (corners.v < len(mesh.positions)))

@@ -54,11 +54,11 @@ def need_library() -> None:
 
 
 _TO_LOAD, _TO_WORK, _PER_PROCESSOR = 1_000_000_000, 200_000_000, 100_000_000
-"""Address space that usd-core needs, in bytes: `_TO_WORK` if usd-core is already loaded; otherwise `_TO_LOAD`, plus
-`_PER_PROCESSOR` for each processor, to load it and write a small delivery. usd-core ends the process if it runs out of
-memory.
+"""Address space that usd-core needs, in bytes. If usd-core is already loaded, it needs `_TO_WORK`. Otherwise, to load
+usd-core and write a small delivery, it needs `_TO_LOAD` plus `_PER_PROCESSOR` for each processor. If usd-core runs out
+of memory, it ends the process.
 
-Measured with usd-core 26.11 and 2 processors: 550 MB to load it, 1,110 MB in all.
+Measured with usd-core 26.11 and 2 processors: 550 MB to load usd-core, 1,110 MB in all.
 """
 
 
@@ -120,7 +120,7 @@ def open_stage(path: Path, allowed: Sequence[Path]) -> OpenedStage:
 
 
 def _in_words(said: str) -> str:
-    """Convert an error message of usd-core to words for users, without locations in its source code."""
+    """Convert an error message of usd-core to words for users, without locations in the source code of usd-core."""
     place = _PLACE.search(said)
     if place:
         return f"line {place[1]} can't be parsed"
@@ -167,7 +167,10 @@ class _Following:
                     pending.append(below)
 
     def _opened(self, layer: Any, asset: str) -> Any:
-        """Open the Sdf.Layer that another layer refers to; None if it is left out.
+        """Open a layer that another layer refers to.
+
+        Returns:
+            The Sdf.Layer; None if it is left out.
 
         Raises:
             UnreadableFrame: The file was replaced while it was being opened.

@@ -1,1 +1,1 @@
-"""Wavefront OBJ and MTL: read bytes as blocks and arrays, and write them again."""
+"""Wavefront OBJ and MTL: convert bytes to blocks and arrays, and blocks and arrays to bytes."""

@@ -24,9 +24,9 @@ Bytes = npt.NDArray[np.uint8]
 FindRun = Callable[[int, Block], tuple[int, int] | None]
 """A function that finds the end of a run of lines.
 
-Its arguments are the first byte of the run, and the corresponding block of the previous frame, which has the same
-keyword. It returns the byte after the run and the number of its lines, or None if the run must be searched line by
-line.
+Its arguments are the position at which the run begins, and the corresponding block of the previous frame. The run and
+this block have the same keyword. It returns the position after the run and the number of lines in the run, or None if
+the run must be searched line by line.
 """
 
 
@@ -76,8 +76,8 @@ def split_blocks(
 
 
 def _repeats(text: bytes, octets: Bytes, position: int, octets_before: Bytes, old: Block) -> bool:
-    """Return whether `old`, a block of the previous text, occurs again at `position`, and no line with its keyword
-    follows.
+    """Return whether `old`, a block of the previous text, occurs again at `position` and is not followed by another
+    line with the block's keyword.
     """
     stop = position + old.stop - old.start
     if stop > len(text) or text[stop - 1] != 10:
@@ -92,7 +92,8 @@ def _repeats(text: bytes, octets: Bytes, position: int, octets_before: Bytes, ol
 
 
 def _run(text: bytes, octets: Bytes, position: int, keyword: bytes) -> tuple[int, int]:
-    """Find the end of a run of lines with the same keyword. Return the byte after the run, and its number of lines."""
+    """Find the end of a run of lines with the same keyword. Return the position after the run, and the number of lines.
+    """
     if _native.active:
         return _native.core.find_run(text, position, keyword)
     stop = text.find(b"\n", position) + 1
@@ -109,8 +110,8 @@ def _run(text: bytes, octets: Bytes, position: int, keyword: bytes) -> tuple[int
 
 
 def _plain_lines(octets: Bytes, start: int, keyword: bytes) -> tuple[int, int]:
-    """Count the complete lines from `start` on that begin with the keyword and a space or tab. Return the number of
-    these lines, and the byte after the last line.
+    """Starting at byte `start`, count the consecutive complete lines that begin with the keyword and a space or tab
+    (see `_begins_with`). Return the number of these lines, and the position after the last of them.
     """
     lines, size = 0, _FIRST_PIECE
     while start < len(octets):

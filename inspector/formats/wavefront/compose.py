@@ -75,8 +75,11 @@ def _all_faces(mesh: Mesh) -> Iterator[bytes]:
 
 
 def part_lines(parts: Iterable[Part]) -> Iterator[tuple[bytes, int, int]]:
-    """For each part, yield the lines that set its object and its material (if they changed), its first face, and the
-    face after its last face.
+    """Yield the lines to write before the faces of each part, and the range of these faces.
+
+    Yields:
+        The lines that set the object and the material of a part, if they differ from those of the previous part; the
+        index of the part's first face; and the index of the face after the part's last face.
     """
     before = Part(0, 0)
     for part in parts:
@@ -104,7 +107,7 @@ _SLOTS: Mapping[Slot, bytes] = {
 }
 """The MTL statement for each slot. The last four are later extensions (common practice, no source)."""
 SLOTS: Mapping[bytes, Slot] = {statement.lower(): slot for slot, statement in _SLOTS.items()}
-"""The slot for each map statement in lower case."""
+"""The slot for each map statement. The statements are in lower case."""
 
 
 def compose_library(materials: Iterable[Material]) -> bytes:
@@ -145,7 +148,7 @@ CHANNELS: Mapping[str, bytes] = {"r": b"r", "g": b"g", "b": b"b", "a": b"m"}
 
 
 def plain_name(name: Name) -> bytes:
-    """Change a name so that it fits on a line of OBJ or MTL.
+    """Change a name so that it can be written in a line of an OBJ or MTL file.
 
     White space at the ends is removed; control characters and trailing backslashes become underscores. If nothing is
     left, the name is `unnamed`.
@@ -211,10 +214,11 @@ def _held(values: Numbers, decimals: int) -> Flags:
 
 
 def _fixed(keyword: bytes, values: Numbers, decimals: int) -> bytes:
-    """Write finite numbers with `decimals` decimal places, or with more if they need more.
+    """Write finite numbers with at least `decimals` decimal places, so that they are read back unchanged.
 
-    Rows that need more get 3, 6, 9, ... more; all rows get 3 more if more than half need more. Fewer than `_LARGE`
-    rows, and rows that need more than `_MOST_DECIMALS`, are written one number at a time.
+    A row that needs additional decimal places gets 3, 6, 9, ... of them. If more than half of the rows need additional
+    decimal places, all rows get at least 3. Fewer than `_LARGE` rows, and rows that need more than `_MOST_DECIMALS`
+    decimal places, are written one number at a time.
     """
     if len(values) < _LARGE or decimals > _MOST_DECIMALS:
         return _one_by_one(keyword, values)

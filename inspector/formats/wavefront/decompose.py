@@ -18,7 +18,7 @@ def mesh_of(frame: Frame, materials: tuple[Material, ...] = ()) -> Mesh:
     """Convert a frame to a mesh. Each run of faces becomes a part. Only the first two numbers of each UV are kept.
 
     Args:
-        frame: The frame. The mesh uses its arrays without copying them.
+        frame: The frame. The mesh uses the frame's arrays without copying them.
         materials: The materials of the mesh.
     """
     parts = tuple(Part(run.start, run.stop, run.object, run.material) for run in frame.runs)

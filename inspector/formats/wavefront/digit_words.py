@@ -84,11 +84,11 @@ def count_words(text: bytes) -> int:
 
 
 def word_at(text: Bytes, at: Positions) -> Words:
-    """Load the 8 bytes that begin at each position as a word.
+    """For each position, load the 8 bytes that begin there as one word.
 
     Args:
         text: A text that `padded` returned.
-        at: First byte of each word, (n,).
+        at: Position of the first byte of each word, (n,).
     """
     words = text.view(_WORD)
     index, bits = at >> 3, ((at & 7) << 3).view(np.uint64)

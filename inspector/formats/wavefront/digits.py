@@ -76,7 +76,7 @@ def format_faces(
     """Write lines `keyword 1/1/1 2/2/2 ...`. The form of each corner fits its indices: v, v/vt, v//vn or v/vt/vn.
 
     Args:
-        offsets: Index of the first corner of each face, followed by the number of corners, (f + 1,) int64.
+        offsets: Index of the first corner of each face, followed by the total number of corners, (f + 1,) int64.
         v: Vertex index of each corner, from 0, (c,) int32.
         vt: UV index of each corner, from 0, (c,) int32; -1 if the corner has no UV.
         vn: Normal index of each corner, from 0, (c,) int32; -1 if the corner has no normal.
@@ -152,7 +152,7 @@ class _Sheet:
         self.put_digits(numbers, at, width)
 
     def _words(self, cell: int, count: int) -> _Unsigned:
-        """View the `count` cells from `cell` on as one machine word per line, (lines,)."""
+        """View the `count` cells of each line that begin at `cell` as one machine word per line, (lines,)."""
         lines, width = self._cells.shape
         return np.ndarray((lines,), f"u{count}", self._cells.data, cell, (width,))
 

@@ -1,4 +1,4 @@
-"""Convert a mesh to the frame of its OBJ text, for measuring only.
+"""Convert a mesh to the frame that would be read from its OBJ text, for measuring only.
 
 The text is never in memory as a whole, and only the first lines of each block are kept. Apart from this, the frame is
 the same as if the whole text had been read. If the text may be irregular, no frame is made.
@@ -65,10 +65,10 @@ class Excerpt:
 
 
 def excerpt(mesh: Mesh, library: Name, last: Frame | None, before: Excerpt | None) -> Excerpt | None:
-    """Make the frame of a mesh for measuring.
+    """Make the excerpt of a mesh: a frame that can be measured, but not written.
 
     Args:
-        mesh: The mesh. The frame may share its arrays, which become read-only.
+        mesh: The mesh. The frame may share the mesh's arrays, which become read-only.
         library: Name for an `mtllib` line, if the mesh has materials.
         last: The previous frame; None if there is none.
         before: The excerpt of the previous frame; None if there is none.
@@ -137,10 +137,11 @@ def _regular(slot: SmallIndices, count: int, optional: bool) -> bool:
 
 
 def _read(keyword: bytes, source: Numbers, last: Floats | None, before: _List | None) -> _List:
-    """Write the numbers of a list, (n, c), and read them back. Share equal arrays with the previous frame.
+    """Write the numbers of a list, (n, c), and read them back. Arrays that equal those of the previous frame are
+    shared.
 
     Raises:
-        _Irregular: Reading the lines finds a problem or a different count of numbers.
+        _Irregular: The lines have a problem when they are read back, or contain a different number of numbers.
     """
     source = np.ascontiguousarray(source)
     if before is not None and shared(source, before.source) is before.source:

@@ -29,7 +29,7 @@ class FaceTable:
     if their values fit, otherwise int64.
 
     Attributes:
-        offsets: Index of the first corner of each face, followed by the number of corners, (f + 1,) int64.
+        offsets: Index of the first corner of each face, followed by the total number of corners, (f + 1,) int64.
         v: Vertex index of each corner, (c,).
         vt: UV index of each corner, (c,).
         vn: Normal index of each corner, (c,).
@@ -75,7 +75,7 @@ def face_table(offsets: Indices, v: Slots, vt: Slots, vn: Slots, problems: tuple
     """Make a table. Its arrays become read-only. `v`, `vt` and `vn` each become int32 if their values fit.
 
     Args:
-        offsets: Index of the first corner of each face, followed by the number of corners, (f + 1,) int64.
+        offsets: Index of the first corner of each face, followed by the total number of corners, (f + 1,) int64.
         v: Vertex index of each corner as written, (c,).
         vt: UV index of each corner as written, (c,).
         vn: Normal index of each corner as written, (c,).

@@ -58,8 +58,8 @@ def _native_runs(text: Span, keyword: bytes) -> Iterator[tuple[FaceTable, int]]:
 
 
 def _slow(piece: bytes, keyword: bytes) -> FaceTable:
-    """Read a piece of any form. A piece that is one long regular face, possibly with a million corners, is read with
-    whole arrays.
+    """Read a piece of any form. A piece that is one long regular face is read with array operations; any other piece is
+    read line by line.
     """
     if len(piece) > LONG_FACE and piece.find(b"\n") == len(piece) - 1:
         table = read_regular(piece, keyword, np.inf)

@@ -1,7 +1,7 @@
 """Read face lines without irregularities, a whole piece at a time. This is the fast path.
 
-First, the order of digits, slashes, signs, white space and keywords is checked. Then each number is read at its last
-digit. The byte after that digit shows whether the corner also ends there.
+First, the order of digits, slashes, signs, white space and keywords is checked. Then the value of each number is
+determined at the position of its last digit. The byte after that digit shows whether the corner also ends there.
 """
 
 from __future__ import annotations

@@ -95,9 +95,9 @@ class Library:
     def bodies(self) -> dict[Name, bytes]:
         """Content of each material in a normal form, for comparison. The first definition of a name applies.
 
-        The normal form ignores comments, white space, the order of different statements, the letter case of keywords,
-        the spelling of numbers, and the kind of slash in paths. It keeps the folders of maps, which distinguish
-        different textures.
+        The normal form ignores comments, white space, the order of statements with different keywords, the letter case
+        of keywords, the spelling of numbers, and the kind of slash in paths. It keeps the folders of maps, which
+        distinguish different textures.
         """
         return {definition.name: definition.body for definition in reversed(self.definitions)}
 

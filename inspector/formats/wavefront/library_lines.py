@@ -23,11 +23,11 @@ class Statement:
 
     Attributes:
         line: Line number, from 1.
-        line_start: First byte of the line in the data.
+        line_start: Position of the line's first byte in the data.
         written: The keyword as written.
         keyword: The keyword in lower case.
         rest: The text after the keyword, without white space at the ends.
-        rest_start: First byte of `rest` in the data.
+        rest_start: Position of the first byte of `rest` in the data.
     """
 
     line: int
@@ -39,7 +39,7 @@ class Statement:
 
 
 def decoded(data: bytes, log: ProblemLog) -> bytes:
-    """Recode a library to UTF-8 if it is UTF-16, and add problems of its text to the log."""
+    """Recode a library to UTF-8 if it is UTF-16, and add any problems in its text to the log."""
     encoding = _WIDE.get(data[:2])
     if encoding is not None:
         data = data[2:].decode(encoding, "replace").encode("utf-8")
@@ -76,8 +76,8 @@ def statements_of(
 
     Args:
         data: Content of the library.
-        start: First byte of the part.
-        stop: The byte after the part; None for the end of the library.
+        start: Position of the part's first byte.
+        stop: Position after the part; None for the end of the library.
         first_line: Number of the line that begins at `start`.
         text: The result of `joined(data)`, if the caller has it.
     """

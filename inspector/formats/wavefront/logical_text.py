@@ -113,7 +113,7 @@ def _in_lower_case(text: bytes, log: ProblemLog) -> bytes:
 
 
 def block_spans(data: bytes, blocks: Sequence[Block]) -> list[tuple[int, int]]:
-    """Return the first byte of each block in the data, and the byte after its last byte.
+    """Return the position in the data of each block's first byte, and the position after the block's last byte.
 
     In the text, the line endings inside a continued statement are moved to the end of the statement, where they look
     like blank lines. In the data, the statement is therefore longer than in the text.

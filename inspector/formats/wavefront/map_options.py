@@ -29,15 +29,16 @@ FURTHER_MAPS = {
     b"map_tf": "transmission colour",
     b"map_ni": "refraction",
 }
-"""Further statements, in lower case, that some writers add, and the content of their textures (common practice, no
-source)."""
+"""Further map statements, in lower case, that some writers add, and the content of the texture that each statement
+names (common practice, no source).
+"""
 
 _SWITCHES = frozenset((b"map_aat",))
 """Statements that begin with `map_` but don't name a file (MTL File Formats 4.2, 1995)."""
 
 _FILE = re.compile(rb".*(?:\.[A-Za-z][A-Za-z0-9]{1,4}|<udim>|<uvtile>)[\"']?", re.IGNORECASE)
-"""Text that looks like a file name: with an extension that begins with a letter, or a placeholder for UV tiles at the
-end.
+"""Text that looks like a file name: it ends with a placeholder for UV tiles, or with an extension that begins with a
+letter. A quotation mark may follow.
 """
 _AFTER_NAME = re.compile(rb"(.*?\.[A-Za-z][A-Za-z0-9]{1,4}[\"']?)[ \t\x0b\x0c]+([#-].*)")
 
@@ -69,8 +70,8 @@ class AfterName:
 
 
 def names_a_file(keyword: bytes, rest: bytes) -> bool:
-    """Return whether a statement names a texture. An unknown `map_...` statement does if its value looks like a file
-    name.
+    """Return whether a statement names a texture. An unknown `map_...` statement counts as naming a texture if its
+    value looks like a file name.
 
     Args:
         keyword: The keyword in lower case.

@@ -1,7 +1,7 @@
 """Read the numbers of a block of `v`, `vt` or `vn` lines. Each number has the value that Python's float() returns.
 
-Lines with the same count of finite numbers are read by the native core or, without it, by two fast readers. All other
-lines are read one by one, which also finds the problems.
+Consecutive lines that all have the same count of finite numbers are read by the native core or, without it, by two fast
+readers. All other lines are read one by one, and their problems are recorded.
 """
 
 from __future__ import annotations
@@ -20,7 +20,7 @@ __all__ = ["NumberTable", "Run", "read_numbers", "read_run"]
 
 
 def read_numbers(text: Span, keyword: bytes, least: int, most: int) -> NumberTable:
-    r"""Read consecutive lines of numbers, which end in \n or \r\n; the last line need not have a line ending.
+    r"""Read consecutive lines of numbers. Each line ends in \n or \r\n; the last line need not have a line ending.
 
     Blank lines are ignored. Problem kinds: bad-number (including surplus numbers), decimal-comma, few-numbers,
     trailing-comment.
@@ -78,7 +78,8 @@ def read_run(text: Span, start: int, keyword: bytes, bounds: tuple[int, int], li
         lines: Maximum number of lines to read.
 
     Returns:
-        The run; None if the native core can't read the first line, or its count of numbers is outside the bounds.
+        The run; None if the native core can't read the first line, or if the first line's count of numbers is outside
+        the bounds.
     """
     columns = len(first_line(text, start).split()) - 1
     if not bounds[0] <= columns <= bounds[1]:

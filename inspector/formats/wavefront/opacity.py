@@ -20,7 +20,7 @@ TR = "Tr"
 """Key for the value of `Tr` in the `extras` of a glTF material or the `customData` of an OpenUSD material."""
 
 _LARGEST = 1e6
-"""Minimum absolute value of a number that is too large to be an opacity in any unit."""
+"""If the absolute value of a number is at least this large, the number is not an opacity in any unit."""
 
 _SINGLE = 1e-6
 """Maximum difference between two opacities that count as equal. It is not zero, because files may use single

@@ -78,13 +78,13 @@ def read_runs(
 ) -> Iterator[tuple[Table, int]]:
     """Read a text with a fast reader that determines by itself how far it can read.
 
-    Where it stops, the next piece is read by `slow`. These pieces grow if the fast reader reads little text between
-    them.
+    Wherever the fast reader stops, `slow` reads the next piece. The pieces for `slow` grow if the fast reader reads
+    little text between them.
 
     Args:
         text: Whole lines; the last need not have a line ending.
-        fast: Reads from a byte on. Returns the table (None if nothing can be read), its number of physical lines, and
-            the byte at which it stopped.
+        fast: Reads from a given byte on. Returns the table (None if nothing can be read), the table's number of
+            physical lines, and the byte at which reading stopped.
         slow: Reads any piece.
 
     Yields:
@@ -122,7 +122,7 @@ def first_line(text: Span, start: int) -> bytes:
 
 
 def _piece_at(text: Span, start: int, size: int) -> bytes:
-    """Copy whole lines from `start` on: at most `size` bytes, or a single longer line. The copy ends in a newline."""
+    """Copy whole lines, from `start` on: at most `size` bytes, or a single longer line. The copy ends in a newline."""
     some = bytes(text[start : start + size])
     stop = some.rfind(b"\n") + 1
     while not stop and start + len(some) < len(text):
@@ -138,7 +138,9 @@ def _lines(piece: bytes) -> int:
 
 
 def _cut(text: bytes, size: int) -> Iterator[bytes]:
-    """Yield consecutive pieces. Each has at most `size` bytes, or is a single longer line, and ends in a newline."""
+    """Yield consecutive pieces of at most `size` bytes. A longer line is a piece by itself. Each piece ends in a
+    newline.
+    """
     start = 0
     while start < len(text):
         stop = text.rfind(b"\n", start, start + size) + 1 or text.find(b"\n", start) + 1

@@ -46,7 +46,9 @@ class ObjReader:
 
     @classmethod
     def after(cls, frame: Frame) -> ObjReader:
-        """Make a reader that continues after the given frame. The next frame shares equal arrays with that frame."""
+        """Make a reader that continues after the given frame. Arrays of the next frame that equal those of the given
+        frame are shared by both frames.
+        """
         return cls(_LastFrame(faces=GatheredFaces((), frame.corners, ()), frame=frame))
 
     @property
@@ -279,8 +281,8 @@ def _ends_mid_line(text: bytes, frame: Frame) -> bool:
 
 
 def _fixed(text: bytes, block: Block, decimals: int) -> bool:
-    """Return whether each of the 11 lines (or fewer) before a block's last line ends in a number with `decimals`
-    decimal places.
+    """Return whether the lines before a block's last line end in numbers with `decimals` decimal places. Only the last
+    11 of these lines are examined.
     """
     lines = text[block.start : block.stop].splitlines()[-12:-1]
     return all(len(line.split()[-1].partition(b".")[2]) == decimals for line in lines if line.split())

@@ -61,8 +61,9 @@ CARRIED = frozenset(
 """Known statements without effect on the mesh itself, which are kept byte for byte."""
 
 NAMES_A_FILE = frozenset({b"maplib", b"shadow_obj", b"trace_obj"})
-"""Statements that name a file, which contains textures in an older form, or a mesh for shadows or reflections. The file
-is not read."""
+"""Statements that name a file. The file contains either textures in an older form or a mesh for shadows or reflections.
+The file is not read.
+"""
 
 BYTE_ORDER_MARK = b"\xef\xbb\xbf"
 COMMENT = b"#"

@@ -25,10 +25,11 @@ _DEFAULT_DECIMALS = 6  # for values that the source didn't have; most exporters 
 def write_frame(frame: Frame) -> bytes:
     """Write a frame as the bytes of a file. If nothing changed, the result is exactly the bytes that were read.
 
-    Rewritten `v` lines keep the text after their third number, and `f` lines their comments. `vt`, `vn` and `mtllib`
-    each become one block, in place of their first block; without one, `vt` and `vn` are inserted before the first face,
-    and `mtllib` before the first statement. Indices of rewritten faces become positive. If `vt` or `vn` changed and any
-    face has relative indices, all faces are rewritten.
+    Rewritten `v` lines keep the text after their third number. Rewritten `f` lines keep their comments, and their
+    indices become positive. All rewritten lines with the keyword `vt` become one block, in place of the first `vt`
+    block; the same applies to `vn` and `mtllib`. If there is no such block, `vt` and `vn` lines are inserted before the
+    first face, and `mtllib` lines before the first statement. If `vt` or `vn` changed and any face has relative
+    indices, all faces are rewritten.
 
     Raises:
         MeshqcError: The number of `v` lines to rewrite differs from the number of vertices, the number of `f` lines to
@@ -146,8 +147,8 @@ def _with_comments(lines: bytes, formed: bytes, newline: bytes) -> bytes:
 
 
 def _place(frame: Frame, pieces: list[Piece], keyword: bytes, lines: bytes, before: int) -> None:
-    """Replace the first block of the keyword with `lines`, and drop all others; without such a block, insert the lines
-    before block `before`.
+    """Replace the keyword's first block with `lines`, and drop the keyword's other blocks. If the keyword has no block,
+    insert `lines` before the block with index `before`.
     """
     own = [number for number, block in enumerate(frame.blocks) if block.keyword == keyword]
     for number in own:
