@@ -1,1 +1,1 @@
-"""Inspect a folder, judge frames while they arrive, and compare two exports. Every interface uses this package."""
+"""Inspect a folder, judge frames as they arrive, and compare two exports. Every interface uses this package."""

@@ -31,7 +31,7 @@ class Arrival:
         facts: The facts of the frame.
         findings: Errors and warnings that were not reported for this frame before, worst first.
         new: Whether the frame has just arrived or been rewritten. If False, a later frame has led to further findings
-            in it.
+            in this frame.
     """
 
     file: Name

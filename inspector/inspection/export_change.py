@@ -229,7 +229,8 @@ for messages. UVs are not included, because the check `no-uvs` judges them."""
 
 
 def _stopped(before: Series, after: Series) -> list[Fraction]:
-    """Return the numbers of frames at the end of this export that only repeat a pose, but move in the previous export.
+    """Find the frames at the end of this export that only repeat a pose, but move in the previous export. Return their
+    frame numbers.
 
     The check `frozen` judges repeated poses only in the middle of a sequence.
     """

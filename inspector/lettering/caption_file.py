@@ -95,10 +95,10 @@ class _Key:
     """One key of a version.
 
     Attributes:
-        read: Converts a TOML value to a value of `Version`; raises ValueError if it is not allowed.
+        read: Converts a TOML value to a value of `Version`. Raises ValueError if the TOML value is not allowed.
         allowed: Description of the allowed values.
-        cell: Converts the text of a CSV cell to a TOML value; raises ValueError if this is impossible.
-        allowed_cell: Description of the allowed texts of a CSV cell; empty if it equals `allowed`.
+        cell: Converts the text of a CSV cell to a TOML value. Raises ValueError if the text can't be converted.
+        allowed_cell: Description of the allowed texts of a CSV cell; empty if `allowed` also describes these texts.
     """
 
     read: Callable[[object], object]
@@ -249,7 +249,7 @@ KEYS = tuple(_KEYS)
 
 
 def allowed_text(key: str) -> str:
-    """Return a description of the allowed texts for a typed value of a key, or for a CSV cell."""
+    """Return a description of the texts that a user may type as the value of a key, or write in a CSV cell."""
     return _KEYS[key].allowed_cell or _KEYS[key].allowed
 
 
@@ -401,7 +401,7 @@ class _CaptionsReading:
         """Read the file as CSV.
 
         Returns:
-            The cells of each row after the header, by column name, without blank cells and rows.
+            The cells of each row after the header, by column name. Blank cells and blank rows are left out.
 
         Raises:
             MeshqcError: The file is not valid CSV, a row has too many cells, or a column is not allowed.
@@ -434,7 +434,7 @@ class _CaptionsReading:
         return tables
 
     def typed(self, key: str, text: str) -> object:
-        """Convert typed text to a value of `Version`.
+        """Convert the text that a user typed for a key to a value of `Version`.
 
         Args:
             key: One of KEYS.

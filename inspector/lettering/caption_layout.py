@@ -17,8 +17,9 @@ from inspector.surface.lettering_box import Rectangle
 from inspector.surface.text_direction import DIRECTION_SPREAD, UPRIGHT_DEGREES, Reading
 
 _ROUNDING = 1e-6
-"""Tolerance for rounding errors. It applies to the size of text that just fits (as a fraction), to the excess in a
-message (in pixels), and to the components of unit vectors (smaller components count as 0).
+"""Tolerance for rounding errors. Text is too large only if its size exceeds the largest size that fits by more than
+this fraction. A message reports that text is too wide or too high only if the excess is more than this number of
+pixels. A component of a unit vector counts as 0 if its absolute value is smaller than this.
 """
 
 

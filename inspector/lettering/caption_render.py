@@ -42,13 +42,13 @@ class Rendered:
 
 
 def render(version: Version, font: CaptionFont, layout: CaptionLayout, base: Pixels) -> Rendered:
-    """Draw a version onto its base map.
+    """Draw a version onto a copy of its base map.
 
     Args:
         version: The caption version.
         font: The font of the version.
         layout: The position of the text on the texture.
-        base: The base map, at the size of the texture. It is not modified.
+        base: The base map, at the size of the texture.
     """
     height, width = base.shape[:2]
     scale = np.array([width, -height])

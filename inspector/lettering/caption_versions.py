@@ -29,10 +29,10 @@ class BaseMap:
     """The texture under the lettering.
 
     Attributes:
-        pixels: The pixels; None for a transparent background, if there is no base map.
+        pixels: The pixels; None if there is no base map. The background of the letters is then transparent.
         name: Path of the file, relative to the inspected folder or a --textures folder; None if there is no base map.
         path: Path of the file; None if there is no base map.
-        size: Width and height, in pixels. Stated lettering boxes and heights of capitals are in the same pixels.
+        size: Width and height, in pixels. The lettering box and the height of capitals are stated in the same pixels.
         profile: ICC profile that the rendered texture keeps; empty if there is none.
         lost: Descriptions of the properties that the rendered texture doesn't keep.
     """
@@ -87,7 +87,7 @@ def pixel_box(rectangle: Rectangle, size: tuple[int, int]) -> tuple[int, int, in
     """Convert a box in UV to whole pixels of a map.
 
     Args:
-        rectangle: The box, in UV, which is moved by whole units to have its lower left corner in the unit square.
+        rectangle: The box, in UV. It is moved by whole units so that its lower left corner is in the unit square.
         size: Width and height of the map, in pixels.
 
     Returns:
@@ -188,7 +188,7 @@ def drawn_case(fit: SequenceFit, version: Version, materials: FrameMaterials, sc
 def _base(fit: SequenceFit, version: Version, materials: FrameMaterials, scope: Scope) -> BaseMap:
     """Read a version's base map: the stated file or, if none is stated, the material's colour map.
 
-    Without either, the base map has no pixels, and has the size that the material needs.
+    If there is neither, `pixels` of the result is None, and `size` is the size that the material needs.
 
     Raises:
         MeshqcError: The file can't be read.

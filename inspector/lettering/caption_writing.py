@@ -32,11 +32,11 @@ def typed(version: Version, key: str, folder: Path) -> str:
 
 
 def captions_toml(versions: Sequence[Version], folder: Path) -> str:
-    """Format versions as a captions file, which `read_captions` reads back as the same versions.
+    """Format versions as a captions file. `read_captions` reads the file back as the same versions.
 
     Args:
         versions: The versions, in order.
-        folder: Folder of the captions file, with all links resolved, to which paths in the file are relative.
+        folder: Folder of the captions file, with all links resolved. Paths in the file are relative to this folder.
 
     Raises:
         MeshqcError: The path of a font or a base map is not UTF-8 text.

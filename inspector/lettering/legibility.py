@@ -30,7 +30,8 @@ no source)."""
 
 _READ_COSINE = 0.5
 """Lettering can be read only if the mean cosine of the angle between the surface normal and the line of sight is at
-least this value. At this value, 60 degrees, letters are squeezed to half their width (common practice, no source).
+least this value. At an angle of 60 degrees, which has this cosine, letters are squeezed to half their width (common
+practice, no source).
 """
 
 READ_PIXELS = 12.0
@@ -113,8 +114,9 @@ class Legibility:
             share_of_height: Height of the letters, as a fraction of the height of the box.
 
         Returns:
-            The reason for each frame; None if lettering can be read. If too little of the box is visible, it is the
-            reason that hides the largest part; otherwise, the first in the order of `Obstacle`.
+            The reason for each frame; None if lettering can be read. If too little of the box is visible, this is the
+            reason that makes the largest part of the box invisible; otherwise, the first reason that applies, in the
+            order of `Obstacle`.
         """
         away, outside = 1.0 - self.facing, self.facing - self.hidden - self.seen
         unseen = self.seen < READ_SEEN

@@ -39,10 +39,10 @@ class MapFit:
         map: The map.
         size: Width and height, in pixels; None if they can't be read.
         unknown: The reason why the size can't be read; None if it was read.
-        squeeze: The map's aspect ratio divided by the required aspect ratio. If it is above 1, the texture is squeezed
-            in width on the surface. None if the size can't be read.
-        density: Pixels per scene unit that at least half of the surface has in every frame; None if the size can't be
-            read.
+        squeeze: The map's aspect ratio divided by the required aspect ratio; None if the size can't be read. If the
+            value is above 1, the texture appears horizontally squeezed on the surface.
+        density: Pixels per scene unit: the median over the surface, in the frame with the smallest median. None if the
+            size can't be read.
         verdicts: Descriptions of the problems.
     """
 

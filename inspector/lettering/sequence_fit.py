@@ -65,9 +65,9 @@ class FitRequest:
 
     Attributes:
         view: The picture in which lettering is judged.
-        density: Required pixels per scene unit of the texture; None to calculate them.
-        fills: Width, in pixels, of a picture that the surface fills; None for the picture of `view`, which the surface
-            fills if `view` has no distance.
+        density: Required density of the texture, in pixels per scene unit; None to calculate the density.
+        fills: Width, in pixels, of a picture that the surface fills. If None, the picture of `view` is used. If `view`
+            has no distance, the surface fills that picture.
         material: Displayed name of the lettering's material; None to choose a material.
         rectangle: The lettering box, in UV; None to choose a safe box.
         stretch: Maximum factor by which letters may grow or shrink.
@@ -179,8 +179,8 @@ def evenly(count: int, most: int) -> list[int]:
 
 
 def placed(fit: SequenceFit, material: str | None, rectangle: Rectangle | None) -> SequenceFit:
-    """Move the lettering to a different material or box. The reference frame is read again, and further frames if a
-    material has to be chosen.
+    """Move the lettering to a different material or box. The reference frame is read again. Further frames are read
+    again if a material has to be chosen.
 
     Args:
         fit: The measured sequence.
@@ -207,13 +207,15 @@ def _lettering(
     """Choose the region and the box for lettering, and the picture in which lettering is judged.
 
     If no box is stated, the box is the largest safe rectangle in which lettering is upright and visible in the
-    reference frame. If there is no such rectangle, the best rectangle of each material (the most visible, if possible
-    with upright lettering) is compared, and the rectangle in which lettering is readable in the most frames is chosen.
+    reference frame. If there is no such rectangle, each material has one candidate: its most visible rectangle with
+    upright lettering or, if there is none, its most visible rectangle. The candidate in which lettering is readable in
+    the most frames is chosen.
 
     The picture is taken from the stated side or, if none is stated, from the side that the surface in the box faces.
 
     Returns:
-        The region and the box, both None if no rectangle is safe; and the picture.
+        The region, the box and the picture. The region and the box are None if no box is stated and no rectangle is
+        safe.
 
     Raises:
         MeshqcError: There is no surface under the stated box.
@@ -282,11 +284,11 @@ def read_lettering(
 def _density(series: Series, wanted: FitRequest, texture: TextureFit) -> tuple[float, bool]:
     """Determine the density that the texture needs.
 
-    Without a stated side, the surface is seen from the front or the right, whichever shows it wider, so that the
-    density is the same for all materials and in all commands.
+    If no side is stated, a surface that fills the picture is seen from the front or from the right, whichever shows the
+    surface wider. The density is therefore the same for all materials and in all commands.
 
     Returns:
-        Pixels per scene unit, and whether they were limited by the maximum size of a texture.
+        The density, in pixels per scene unit, and whether it was limited by the maximum size of a texture.
     """
     if wanted.density is not None:
         return wanted.density, False
@@ -330,8 +332,8 @@ def faces_of(texture: TextureFit, region: RegionFit) -> Flags:
 
 
 def _region_at(series: Series, texture: TextureFit, wanted: FitRequest) -> RegionFit:
-    """Return the region of the UV island under the largest part of the stated lettering box or, if the island is too
-    small to have a region, of its material.
+    """Return the region of the UV island under the largest part of the stated lettering box. If the island is too small
+    to have a region, return the region of the island's material.
 
     Raises:
         MeshqcError: There is no surface under the box.

@@ -125,8 +125,8 @@ def _repeated(uvs: Floats, tiles: Floats) -> Floats:
 
 
 def _numbered(face: npt.NDArray[np.integer], faces: int, tiles: int) -> npt.NDArray[np.integer]:
-    """Repeat face numbers once per unit square, with different numbers for each copy, because the copies are drawn as
-    separate faces.
+    """Return the face numbers of all copies of the faces, one copy per unit square. Each copy has different numbers,
+    because the copies are drawn as separate faces.
     """
     return np.concatenate([face + faces * tile for tile in range(tiles)])
 
@@ -146,8 +146,8 @@ def _moved(rectangle: Rectangle, u: float, v: float) -> tuple[float, float, floa
 def _arrow(area: SafeArea, aspect: float, upright: Upright) -> Arrow:
     """Make an arrow that points up on an island, next to the safe rectangle.
 
-    If upright lettering appears rotated on the surface, the arrow is rotated from the v axis by the same angle, in the
-    opposite direction unless the lettering appears mirrored.
+    If upright lettering appears rotated on the surface, the arrow is rotated from the v axis by the same angle. The
+    arrow is rotated in the same direction if the lettering appears mirrored, otherwise in the opposite direction.
 
     Args:
         area: The island and its safe rectangle.
@@ -175,11 +175,11 @@ def _label(region: RegionFit, upright: Upright) -> str:
 
 
 def _room(area: SafeArea, aspect: float) -> tuple[float, float, float, float]:
-    """Find the space for an arrow: the broadest of the four parts of an island's bounding box beside its safe
-    rectangle.
+    """Find the space for an arrow on an island.
 
-    If all four are too narrow, it is the upper left corner of the bounding box. Without a safe rectangle, it is the
-    whole bounding box.
+    Four parts of the island's bounding box are below, above, to the left and to the right of the safe rectangle. The
+    space is the broadest of these parts or, if all four are too narrow, the upper left corner of the bounding box.
+    Without a safe rectangle, the space is the whole bounding box.
 
     Args:
         area: The island and its safe rectangle.

@@ -32,8 +32,8 @@ _ISLANDS_KEPT = 16
 """Maximum number of UV islands per material that are reported separately, the largest first."""
 
 _LOOKS_AWAY = 0.05
-"""A surface faces a single side if the sum of its normals, weighted by area, is longer than this fraction of the
-surface's area. For a closed surface, the normals cancel out except for rounding errors.
+"""A surface counts as facing a single direction if the sum of its normals, weighted by area, is longer than this
+fraction of the surface's area. For a closed surface, the normals cancel out except for rounding errors.
 """
 
 SHARES = (0.05, 0.5, 0.95)
@@ -74,8 +74,9 @@ class RegionFit:
 
     @property
     def side(self) -> Floats | None:
-        """The direction that the region faces over all frames, as a unit vector, (3,); None if it faces no single
-        side."""
+        """The direction that the region faces over all frames, as a unit vector, (3,); None if there is no single
+        direction.
+        """
         mean = self.facing.sum(axis=0)
         size = float(np.linalg.norm(mean))
         return mean / size if size > _LOOKS_AWAY * float(np.nansum(self.area)) else None
@@ -109,7 +110,7 @@ class RegionFit:
         return float(np.nanmax(self.lengths[:, 1]))
 
     def density(self, width: int, height: int) -> Floats:
-        """Calculate the pixels per scene unit of a texture on this region.
+        """Calculate the density of a texture on this region, in pixels per scene unit.
 
         Args:
             width: Width of the texture, in pixels.

@@ -15,7 +15,7 @@ from inspector.picture.wires import line_pixels, wires
 
 _SQUARES: Colour = (66, 66, 66)
 _MOST_SQUARES = 6
-"""Approximate maximum number of squares along the longer side of the grid, so that they don't blur in a terminal."""
+"""Approximate maximum number of squares along the longer side of the grid. More squares would blur in a terminal."""
 
 AXES: dict[str, Colour] = {"x": (230, 110, 96), "y": (120, 196, 110), "z": (104, 156, 240)}
 """Colour of each axis: red, green and blue for x, y and z (common practice, no source)."""
@@ -29,8 +29,8 @@ _CLEAR = 3
 """Minimum number of pixels between the axes symbol and the edges of the picture."""
 
 _TOWARDS = 0.3
-"""An axis counts as pointing towards or away from the eye if its arm has at most this fraction of its full length in
-the picture. Its letter is then beside the centre of the symbol.
+"""An axis counts as pointing towards or away from the eye if its arm, as seen in the picture, is at most this fraction
+of the arm's full length. The letter of such an axis is beside the centre of the symbol.
 """
 
 _SMALLEST_SIGN = 120

@@ -136,7 +136,7 @@ class Camera:
         return replace(self, position=self.target + arm)
 
     def shifted(self, right: float, up: float) -> Camera:
-        """Return the camera, moved together with its target parallel to the picture plane.
+        """Return a copy of the camera that is moved parallel to the picture plane, together with its target.
 
         Args:
             right: Distance to the right, as a fraction of the height that is visible at the target.

@@ -93,7 +93,7 @@ def smaller(picture: Picture, factor: int) -> Picture:
 
 
 def say_blocks(picture: Picture) -> None:
-    """Write at the lower edge of a picture that it is drawn in coarse blocks.
+    """Write the note "drawn in coarse blocks" at the lower edge of a picture.
 
     The letters are large, because the picture may be scaled down. Nothing is written if the text would cover much of
     the picture, because the blocks are then obvious.

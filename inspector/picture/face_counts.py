@@ -11,9 +11,9 @@ from inspector.picture.fragments import Counts, block_of, in_blocks, pixels_of, 
 def coverage(corners: Floats, face: Integers, width: int, height: int) -> Counts:
     """Count the faces on each pixel of a flat drawing.
 
-    Triangles of a concave face may extend beyond the face. There, equal numbers of them run clockwise and
+    Triangles of a concave face may extend beyond the face. There, equal numbers of these triangles run clockwise and
     counter-clockwise and cancel out, so a face is counted only inside its outline. If there is too much to draw
-    (FRAGMENTS), in pixels are counted in blocks.
+    (FRAGMENTS), faces are counted per block of pixels instead of per pixel.
 
     Args:
         corners: Corners of the triangles, (t, 3, 2): x and y in pixels.

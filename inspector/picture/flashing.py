@@ -116,7 +116,7 @@ def first_flash(pictures: Iterable[Floats], rate: float) -> tuple[int, bool] | N
 
 
 class _Swings:
-    """Counts the opposing changes of a value in each cell. A change counts if it is at least `step`, and `counts` is
+    """Counts the opposing changes of a value in each cell. A change counts if it is at least `step` and if `counts` is
     set for its first or its last value.
     """
 
@@ -130,7 +130,7 @@ class _Swings:
         Args:
             seconds: Time of the values, in seconds.
             value: Value of each cell, (c,).
-            counts: Whether changes from or to the value of each cell count, (c,).
+            counts: For each cell, whether changes from or to the cell's value count, (c,).
 
         Returns:
             The time of the first change if a cell now has too many changes within a second; otherwise None.

@@ -18,8 +18,8 @@ import numpy.typing as npt
 from inspector.arrays import Floats
 
 FRAGMENTS = 1 << 28
-"""Maximum number of pixels that all faces of a picture cover together, visible or not: 32 times `limits.DRAWN_PIXELS`,
-which takes about 10 s. Above it, the picture is drawn in blocks of pixels, with a note on the blocks.
+"""Maximum number of pixels that all faces of a picture cover together, visible or not: 32 times `limits.DRAWN_PIXELS`.
+Drawing this many pixels takes about 10 s. If the faces cover more pixels, the picture is drawn in blocks of pixels.
 """
 
 Counts = npt.NDArray[np.int64]

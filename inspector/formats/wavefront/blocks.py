@@ -24,9 +24,9 @@ Bytes = npt.NDArray[np.uint8]
 FindRun = Callable[[int, Block], tuple[int, int] | None]
 """A function that finds the end of a run of lines.
 
-Its arguments are the position at which the run begins, and the corresponding block of the previous frame. The run and
-this block have the same keyword. It returns the position after the run and the number of lines in the run, or None if
-the run must be searched line by line.
+The arguments are the position at which the run begins, and the corresponding block of the previous frame, whose keyword
+is the same. The function returns the position after the run and the number of lines in the run, or None if the run must
+be searched line by line.
 """
 
 
@@ -92,8 +92,7 @@ def _repeats(text: bytes, octets: Bytes, position: int, octets_before: Bytes, ol
 
 
 def _run(text: bytes, octets: Bytes, position: int, keyword: bytes) -> tuple[int, int]:
-    """Find the end of a run of lines with the same keyword. Return the position after the run, and the number of lines.
-    """
+    """Find the end of a run of lines with the same keyword. Return the position after the run, and the line count."""
     if _native.active:
         return _native.core.find_run(text, position, keyword)
     stop = text.find(b"\n", position) + 1

@@ -72,8 +72,8 @@ def digit_flags(text: Bytes) -> Flags:
 
 
 def count_words(text: bytes) -> int:
-    """Count the words in a text, which are separated by bytes up to 0x20 (the space). This takes a tenth of the time of
-    len(text.split()).
+    """Count the words in a text. Words are separated by bytes up to 0x20 (the space). This takes a tenth of the time
+    that len(text.split()) takes.
     """
     count, before = 0, False
     for start in range(0, len(text), PIECE):

@@ -152,7 +152,7 @@ class _Sheet:
         self.put_digits(numbers, at, width)
 
     def _words(self, cell: int, count: int) -> _Unsigned:
-        """View the `count` cells of each line that begin at `cell` as one machine word per line, (lines,)."""
+        """In each line, view the `count` cells that begin at `cell` as one machine word. Return the words, (lines,)."""
         lines, width = self._cells.shape
         return np.ndarray((lines,), f"u{count}", self._cells.data, cell, (width,))
 

@@ -75,9 +75,7 @@ def rounded_multiples(values: Floats, decimals: int) -> npt.NDArray[np.int64]:
 
 
 def _product(one: Floats, other: Floats) -> Pair:
-    """Return the rounded product `one * other`, and its exact rounding error (Dekker 1971, with G. W. Veltkamp's
-    splitting).
-    """
+    """Return `one * other`, rounded, and the exact rounding error (Dekker 1971, with G. W. Veltkamp's splitting)."""
     product = one * other
     one_high, one_low = _halves(one)
     other_high, other_low = _halves(other)
@@ -95,8 +93,7 @@ def _halves(number: Floats) -> Pair:
 
 
 def _sum(one: Floats, other: Floats) -> Pair:
-    """Return the rounded sum `one + other`, and its exact rounding error (D. E. Knuth, TAOCP volume 2, section 4.2.2).
-    """
+    """Return `one + other`, rounded, and the exact rounding error (D. E. Knuth, TAOCP volume 2, section 4.2.2)."""
     total = one + other
     other_part = total - one
     return total, (one - (total - other_part)) + (other - other_part)

@@ -141,7 +141,7 @@ def _read(keyword: bytes, source: Numbers, last: Floats | None, before: _List | 
     shared.
 
     Raises:
-        _Irregular: The lines have a problem when they are read back, or contain a different number of numbers.
+        _Irregular: A problem is found when the lines are read back, or they contain a different number of values.
     """
     source = np.ascontiguousarray(source)
     if before is not None and shared(source, before.source) is before.source:

@@ -96,8 +96,8 @@ class Library:
         """Content of each material in a normal form, for comparison. The first definition of a name applies.
 
         The normal form ignores comments, white space, the order of statements with different keywords, the letter case
-        of keywords, the spelling of numbers, and the kind of slash in paths. It keeps the folders of maps, which
-        distinguish different textures.
+        of keywords, the spelling of numbers, and the kind of slash in paths. It keeps the folders of maps, because
+        different folders may contain different textures.
         """
         return {definition.name: definition.body for definition in reversed(self.definitions)}
 

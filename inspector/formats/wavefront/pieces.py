@@ -122,7 +122,7 @@ def first_line(text: Span, start: int) -> bytes:
 
 
 def _piece_at(text: Span, start: int, size: int) -> bytes:
-    """Copy whole lines, from `start` on: at most `size` bytes, or a single longer line. The copy ends in a newline."""
+    """Copy whole lines from `start` on: at most `size` bytes, or a single longer line. The copy ends in a newline."""
     some = bytes(text[start : start + size])
     stop = some.rfind(b"\n") + 1
     while not stop and start + len(some) < len(text):
