@@ -95,7 +95,7 @@ class AskingDriver(LinuxDriver):
         """Pause the program once the app's loop is free. If no screen is shown, pause the program immediately.
 
         The signal may have interrupted the code that queues output. Closing the screen here would then wait forever for
-        a lock that this code holds.
+        a lock that the interrupted code holds.
         """
         if not (self._auto_restart and self._shown and _soon(super()._sigtstp_application)):
             os.kill(os.getpid(), signal.SIGSTOP)
@@ -107,9 +107,9 @@ class AskingDriver(LinuxDriver):
     def _go_on(self) -> None:
         """Show the screen again, if it was shown before the signal and the terminal still exists.
 
-        SIGCONT also arrives if this driver has not paused the program: when the terminal goes away, and after SIGSTOP.
-        A thread is then still reading keys, so the screen is closed first. Otherwise, Textual would start a second
-        thread.
+        SIGCONT also arrives when the terminal goes away, and after another process has stopped the program with
+        SIGSTOP. After such a stop, a thread is still reading keys, so the screen is closed first. Otherwise, Textual
+        would start a second thread.
         """
         if not (self._must_signal_resume or self._shown) or hung_up():
             return
@@ -121,8 +121,8 @@ class AskingDriver(LinuxDriver):
     def write(self, data: str) -> None:
         """Send the terminal only the text that changes the screen.
 
-        During a pause, or if the program could not continue after a pause, no thread takes text from the queue, so the
-        text is dropped.
+        No thread takes text from the queue during a pause, or after the program has failed to continue from a pause. In
+        these cases, the text is dropped.
         """
         if self._writer_thread is not None and self._writer_thread.is_alive() and (sent := self.cells.changed(data)):
             super().write(sent)
@@ -166,7 +166,7 @@ class AskingDriver(LinuxDriver):
                     self.process_message(GraphicsKnown(asked.graphics))
 
     def _read(self) -> bytes:
-        """Read typed bytes; no bytes if the terminal has gone away."""
+        """Read input from the terminal. Return no bytes if the terminal has gone away."""
         try:
             return os.read(self.fileno, _READ)
         except OSError:

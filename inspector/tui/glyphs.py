@@ -38,7 +38,8 @@ class Glyphs:
         return shown.encode("ascii", "backslashreplace").decode() if self.ascii else shown
 
     def fit(self, text: str, width: int, *, right: bool = False, keep_end: bool = False) -> str:
-        """Cut a text, or pad it with spaces, to exactly `width` cells. The text is escaped first, as by `text`.
+        """Cut a text, or pad it with spaces, to exactly `width` cells. The text is escaped first, as by the method
+        `text`.
 
         Args:
             text: The text.

@@ -1,9 +1,11 @@
 """Ask the terminal whether it draws real pixels, and remove its answers from the typed text.
 
-Only the questions that the protocols define are asked. The name of the terminal is not considered. In tmux, only two
-protocols are possible: Sixel, which tmux draws itself, and the kitty graphics protocol, if tmux's option
-`allow-passthrough` is on and the pictures are placed by characters. Inline images would be drawn at the outer
-terminal's cursor, which may be anywhere.
+Only the questions that the protocols define are asked. The name of the terminal is not considered.
+
+In tmux, only two protocols are possible. One is Sixel, because tmux itself draws Sixel pictures. The other is the kitty
+graphics protocol, if tmux's option `allow-passthrough` is on and the terminal draws pictures in place of placeholder
+characters. Inline images are not possible, because they would be drawn at the cursor of the outer terminal. This cursor
+may be anywhere.
 """
 
 from __future__ import annotations
@@ -28,9 +30,9 @@ feature; 4 is Sixel (VT330/VT340 Programmer Reference Manual; xterm control sequ
 _SIXEL = 4
 
 _CAPABILITIES = "\x1b]1337;Capabilities\x1b\\"
-"""Request for the features of the terminal, as defined by iTerm2. The answer, such as `OSC 1337 ; Capabilities =
-T3CwLrMSc7U...`, has a code for each feature: a capital letter, then lower-case letters and digits. Two features have
-the code F: focus reporting, and files, that is, inline images (from memory)."""
+"""Request for the features of the terminal, as defined by iTerm2 (quoted from memory). The answer, such as `OSC 1337 ;
+Capabilities = T3CwLrMSc7U...`, has a code for each feature: a capital letter, then lower-case letters and digits. Two
+features have the code F: focus reporting, and files. A terminal with the feature "files" draws inline images."""
 _FILES = 2  # number of F codes in the answer of a terminal that draws inline images
 
 _QUERY, _TRIAL = 31, 32  # ids of pictures that are used only in questions
@@ -40,10 +42,11 @@ _KITTY = (
     f"\x1b_Gi={_TRIAL},p=1,a=p,U=1,P={_TRIAL},Q=1\x1b\\",
     f"\x1b_Ga=d,d=I,i={_TRIAL},q=2\x1b\\",
 )
-"""Requests that detect the kitty graphics protocol: its own query, and a trial of placing pictures by characters (U=1).
-The protocol has no query for such placements. Therefore, the trial combines a placement by characters with a placement
-relative to another picture (P). The protocol forbids this combination, and only a terminal that knows both features
-refuses it as invalid (specification of the protocol, from memory)."""
+"""Requests that detect the kitty graphics protocol: its own query, and a trial of placeholder characters (U=1), in
+place of which the terminal draws a picture. The protocol has no query for placeholder characters. Therefore, the trial
+combines placeholder characters with a placement relative to another picture (P). The protocol forbids this combination,
+and only a terminal that knows both features refuses it as invalid (specification of the protocol, quoted from
+memory)."""
 
 _ANSWERS = re.compile(
     r"\x1b_G(?P<kitty>[^\x1b]*)\x1b\\"
@@ -70,7 +73,7 @@ class Graphics:
 
     Attributes:
         kitty: Whether the terminal supports the kitty graphics protocol.
-        placeholders: Whether the terminal supports placing pictures by characters in the kitty graphics protocol.
+        placeholders: Whether the terminal draws pictures in place of placeholder characters (kitty graphics protocol).
         inline: Whether the terminal draws iTerm2's inline images.
         sixel: Whether the terminal draws Sixel.
         cell: Width and height of a cell in pixels; None if they are not known.

@@ -81,7 +81,8 @@ def last_folder() -> Path | None:
 
 
 def load(folder: Path) -> SavedState:
-    """Return the saved state of a folder; an empty state if none is saved, or if it is not valid."""
+    """Return the saved state of a folder; an empty state if there is no saved state, or if the saved state is not
+    valid."""
     with contextlib.suppress(*_FAULTS):
         return _from_json(_read()["folders"][str(folder)])
     return SavedState()
@@ -155,7 +156,7 @@ def _to_json(saved: SavedState) -> dict[str, object]:
 
 
 def _from_json(entry: Any) -> SavedState:
-    """Convert a folder's entry in the state file to its state.
+    """Convert the entry of a folder in the state file to the state of the folder.
 
     Raises:
         Exception: The entry is not valid. The error is one of _FAULTS.

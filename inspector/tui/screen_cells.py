@@ -67,11 +67,12 @@ class ScreenCells:
         self._known = False
 
     def changed(self, frame: str) -> str:
-        """Return the part of a repaint that changes the screen; the whole text if it is not a repaint, or if the cells
+        """Return the part of a text that changes the screen; the whole text if it is not a repaint, or if the cells
         aren't known.
 
-        A repaint consists of cursor positions, styles and text. If a text that begins with a cursor position is not a
-        repaint, for example because it is a picture in real pixels, all cells are forgotten.
+        A repaint is a text that consists of cursor positions, styles and characters. If a text begins with a cursor
+        position but is not a repaint, for example because it contains a picture in real pixels, all cells are
+        forgotten.
         """
         if not _MOVE.match(frame):
             return frame

@@ -1,4 +1,7 @@
-"""A drawer that asks for values, one per row, and shows the meaning of each value, and why a value can't be used."""
+"""A drawer that asks for values, one per row.
+
+The drawer shows the meaning of each value. If a value can't be used, the drawer shows the reason.
+"""
 
 from __future__ import annotations
 
@@ -152,8 +155,8 @@ def completed(text: str, base: Path, *, files: bool = False) -> tuple[str, str]:
         files: Whether to complete file names as well as folder names.
 
     Returns:
-        The completed text, and a note. If several names match, the note lists up to _MOST_NAMED of them and the number
-        of the others. If no name matches, the note reports this.
+        The completed text, and a note. If several names match, the note lists up to _MOST_NAMED of them and gives the
+        number of the others. If no name matches, the note reports this. If one name matches, the note is empty.
     """
     head, _, stem = text.rpartition("/")
     folder = base / Path(f"{head}/" if head or text.startswith("/") else ".").expanduser()

@@ -60,10 +60,10 @@ values, the background stays empty, and a surface in full light is filled."""
 
 @dataclass(frozen=True, slots=True)
 class Cells:
-    """A kind of cells, and the conversion of pictures to these cells.
+    """A kind of cell, and the conversion of pictures to cells of this kind.
 
     Attributes:
-        name: Name of this kind of cells on the screen.
+        name: Name of this kind of cell, as shown on the screen.
         across: Number of pixels across a cell.
         down: Number of pixels down a cell; about twice `across`, because a cell is about twice as high as it is wide.
         strips: Function that converts a picture to lines of the screen, on which text can be written.
@@ -115,8 +115,8 @@ def parted_strips(picture: Picture, depth: Depth, letters: Letters, rows: npt.ND
     Args:
         picture: The picture, (4 h, 2 w, 3).
         depth: The terminal's colours; not Depth.NONE.
-        letters: Characters for all combinations of filled parts. The index has one bit for each part, beginning at the
-            upper left.
+        letters: Characters for all combinations of filled parts. The index of a character has one bit for each part,
+            row by row. The lowest bit is for the upper left part.
         rows: For each of a cell's r rows of parts, the weights of the cell's four rows of pixels, (r, 4).
 
     Returns:
@@ -164,8 +164,8 @@ def _ink(key: int) -> int | None:
 
 
 def dot_strips(picture: Picture, depth: Depth) -> list[Strip]:
-    """Convert a picture, (4 h, 2 w, 3), to h lines of w cells of eight Braille dots, in the mean colour of the dots
-    that are set."""
+    """Convert a picture, (4 h, 2 w, 3), to h lines of w cells of eight Braille dots. Unless `depth` is Depth.NONE, each
+    cell has the mean colour of its dots that are set."""
     height, width = picture.shape[0] // 4, picture.shape[1] // 2
     dots = _lit(picture)
     letters = braille(dots)

@@ -53,8 +53,8 @@ _SIXTEEN = np.array(
         *([0, 255, 255], [255, 255, 255]),
     ]
 )
-"""The sixteen standard colours of xterm, (16, 3) (its resource file XTerm-col.ad, from memory). Other terminals have
-other colours, but in the same order of lightness."""
+"""The sixteen standard colours of xterm, (16, 3). Source: xterm's resource file XTerm-col.ad, quoted from memory. Other
+terminals have other colours, but in the same order of lightness."""
 
 
 def seen(colour: Color) -> tuple[int, int, int]:
@@ -86,8 +86,8 @@ def thresholds(height: int, width: int) -> npt.NDArray[np.float32]:
 
 
 class Palette:
-    """The colours of a terminal, which must not be Depth.NONE. The colours of a picture are reduced to 5 bits per
-    channel."""
+    """The colours of a terminal with a colour depth other than Depth.NONE. The colours of a picture are reduced to 5
+    bits per channel."""
 
     def __init__(self, depth: Depth) -> None:
         self._depth = depth
@@ -132,7 +132,7 @@ class Palette:
 
 @cache
 def palette_of(depth: Depth) -> Palette:
-    """Return the palette for a terminal's colours, which must not be Depth.NONE. Each palette is made only once."""
+    """Return the palette for a colour depth other than Depth.NONE. Each palette is made only once."""
     return Palette(depth)
 
 

@@ -60,7 +60,7 @@ class FlashesLooked(Message):
 
 
 def look_for_flashes(scene: Scene, rate: float, post: Callable[[Message], object], wanted: Callable[[], bool]) -> None:
-    """Look for the earliest second with too many flashes, for at most about FLASH_LOOK seconds.
+    """Look for the earliest second with too many flashes. Stop looking after about FLASH_LOOK seconds.
 
     Begin with the scene's frame; after the last frame, continue with the first. Post FlashesLooked, unless `wanted`
     returns False.

@@ -29,7 +29,7 @@ hundred frames of 20,000 vertices, or a dozen frames of a million vertices."""
 
 AHEAD_FRAMES = 12
 """Maximum number of frames that are read ahead of playback. They last half a second at 24 fps, so that playback
-continues during a short delay of the storage."""
+continues if the storage is slow for a moment."""
 
 _BLOCK_BYTES = 250
 """Memory of one entry of `Frame.blocks` and of the numbers in it, in bytes (measured in CPython 3.11, rounded up)."""

@@ -71,8 +71,8 @@ _SYSTEMS = {
 }
 
 _TMUX_IMAGES = 16
-"""Maximum number of slices per picture in tmux. In all, tmux keeps only the newest 20 Sixel images (tmux's image.c,
-from memory)."""
+"""Maximum number of slices per picture in tmux. In all, tmux keeps only the newest 20 Sixel images. Source: tmux's
+image.c, quoted from memory."""
 
 
 def pixel_cells(graphics: Graphics, depth: Depth) -> Cells | None:
@@ -148,7 +148,7 @@ def _in_blocks(picture: Picture, *, across: int, down: int, depth: Depth) -> lis
 
 def _placed(picture: Picture, lines: Sequence[Strip], *, depth: Depth, tmux: bool) -> list[Strip]:
     """Make lines of characters that the terminal replaces with a picture. Each character stands for the part of the
-    picture at that row and column."""
+    picture at the character's row and column."""
     rows, columns, number = len(lines), min(lines[0].cell_length, len(MARKS)), next(_next_id)
     style = Style(color=Color.from_ansi(number))
     high, wide = picture.shape[:2]
@@ -201,7 +201,7 @@ def _overdrawn(
 ) -> list[Strip]:
     """Make blank lines with slices of the picture drawn over them.
 
-    Each slice is sent with the last line that it covers. The text of the original lines is written over it.
+    Each slice is sent with the last line that it covers. The text of `lines` is then written over the slice.
     """
     high = -(-len(lines) // _TMUX_IMAGES) if tmux else 1
     drawn: list[Strip] = []

@@ -51,8 +51,8 @@ class PlaybackClock:
 class ReadAhead:
     """A reader of the frames that playback will show.
 
-    If reading is slower than the clock, frames that would be read too late are skipped. If drawing or sending is
-    slower, nearly as many frames are skipped in reading as in playback.
+    If reading is slower than the clock, frames that would be read too late are skipped. If drawing or sending is slower
+    than the clock, nearly as many frames are skipped in reading as in playback.
     """
 
     def __init__(self, store: FrameStore, clock: PlaybackClock, work: Callable[[Work], None]) -> None:
@@ -85,10 +85,11 @@ class ReadAhead:
         self._running = False
 
     def newest(self, shown: int) -> int | None:
-        """Find the newest frame that is due, comes after frame `shown`, and can be drawn without reading.
+        """Find the newest frame that is due and comes after frame `shown`.
 
-        Return the number of frames from the start of playback to this frame; None if no frame meets these conditions.
-        If frames are not read ahead, the frame may have to be read. The caller is assumed to show the frame next.
+        If frames are read ahead, only frames that can be drawn without reading are considered. Return the number of
+        frames from the start of playback to the frame that was found; None if no frame was found. The caller is assumed
+        to show this frame next.
         """
         due = int(self._clock.due())
         if not self._pays:

@@ -32,8 +32,8 @@ class Look(enum.Enum):
 
 
 _ON_TEXTURES = ("uvs", "materials")
-"""Groups of checks whose problems are visible only with the texture, which is misplaced on the surface (UVs) or missing
-(materials)."""
+"""Groups of checks whose problems are visible only if textures are drawn: the texture may be misplaced on the surface
+(UVs) or missing (materials)."""
 
 
 class ComparisonMode(enum.Enum):

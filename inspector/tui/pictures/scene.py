@@ -252,7 +252,7 @@ class Scene:
 
 
 def stamped(lines: Sequence[Strip], word: str) -> list[Strip]:
-    """Return the lines of a picture with a word written across them, on every third row of the middle third."""
+    """Return the lines of a picture, with a word written across every third line of the middle third of the picture."""
     stamp = f" {word} "
     stamped = list(lines)
     for row in range(len(lines) // 3, max(len(lines) // 3 + 1, 2 * len(lines) // 3), 3):

@@ -25,8 +25,8 @@ class UvFigures:
         map: The map, for drawing.
         islands: Number of islands.
         mirrored: Number of mirrored faces, whose UVs run clockwise.
-        overlap: Share of the triangles' area in the texture, 0 to 1, that other triangles also cover and that therefore
-            adds nothing to the covered area; None if it can't be measured.
+        overlap: Share of the triangles' total area in the texture, 0 to 1, that adds nothing to the covered area,
+            because other triangles cover the same part of the texture; None if it can't be measured.
         bare: Number of faces, of all materials, that have a corner without a UV.
     """
 

@@ -1,4 +1,4 @@
-"""The scene of the UV screen: the UV map of one frame in a window, and its picture."""
+"""The scene of the UV screen: the visible part of a frame's UV map, and the picture of this part."""
 
 from __future__ import annotations
 

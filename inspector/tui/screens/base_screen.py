@@ -19,8 +19,8 @@ from inspector.tui.widgets.footer import KeyFooter
 def in_thread(app: App[Any], work: Callable[[], None]) -> None:
     """Run a function in a thread.
 
-    The thread gets a fixed description. Otherwise, Textual would describe it by all arguments of the function, such as
-    the facts of 10,000 frames, and keys would have to wait.
+    The thread gets a fixed description. Otherwise, Textual would make a description from all arguments of the function,
+    such as the facts of 10,000 frames, and keys would have to wait.
     """
     app.run_worker(work, description="work", thread=True, exit_on_error=False)
 

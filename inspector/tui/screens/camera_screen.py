@@ -80,9 +80,10 @@ class CameraScreen(PictureScreen):
         return PairScene(left, right, self.pane.size.width, self.glyphs.wall, moving)
 
     def scene(self, drawn: tuple[Source, int], *, moving: bool) -> Scene:
-        """Make the request for a picture of a frame, given by its source and index, as it is viewed now.
+        """Make the request for a picture of a frame in the current view.
 
-        `moving` states whether another frame is likely to follow immediately.
+        `drawn` contains the source of the frame, and the index of the frame in this source. `moving` states whether
+        another frame is likely to follow immediately.
         """
         finding = self.session.finding if self.how_viewed.marks and self.preview is None else None
         seen = (*drawn, self.how_viewed.camera, self.look, self.cells, self.picture_columns, self.pane.size.height)
@@ -115,7 +116,8 @@ class CameraScreen(PictureScreen):
                 self.take_camera(fitted, fits=True)
 
     def take_first(self, camera: Camera | None) -> None:
-        """Use the camera of the first picture, if it was chosen for that picture or moved to fit the frame."""
+        """Use the camera of the first picture if this camera was chosen for the picture or moved to fit the picture's
+        frame."""
         before = self.how_viewed.camera
         if camera is not None and (before is None or (self._opening and camera is not before)):
             self.take_camera(camera, fits=True)
