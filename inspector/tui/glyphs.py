@@ -38,11 +38,10 @@ class Glyphs:
         return shown.encode("ascii", "backslashreplace").decode() if self.ascii else shown
 
     def fit(self, text: str, width: int, *, right: bool = False, keep_end: bool = False) -> str:
-        """Cut a text, or pad it with spaces, to exactly `width` cells. The text is escaped first, as by the method
-        `text`.
+        """Cut a text, or pad it with spaces, to exactly `width` cells.
 
         Args:
-            text: The text.
+            text: The text. It is escaped first, as by the method `text`.
             width: Width in cells.
             right: Whether a shorter text is aligned to the right.
             keep_end: Whether a longer text is cut at its start instead of its end, as for file names.

@@ -1,4 +1,4 @@
-"""Find the rows of the frame table where the keys for the next and the previous match or problem stop."""
+"""Find the rows of the frame table to which the keys for the next and the previous match or problem move the cursor."""
 
 from __future__ import annotations
 
@@ -17,10 +17,10 @@ frame itself matches."""
 
 
 def problems(view: SequenceView, order: Sequence[int]) -> list[Stop]:
-    """Find, from the top of the table down, the rows where an error or a warning begins, that is, the rows that have it
-    although the row above doesn't.
+    """Find, from the top of the table down, the rows where an error or a warning begins.
 
-    Findings that begin on the same row are all listed. A finding that names no frames is listed on the first row.
+    A finding begins on a row if the row has the finding and the row above doesn't. Findings that begin on the same row
+    are all listed. A finding that names no frames is listed on the first row.
     """
     serious = [at for at, finding in enumerate(view.findings) if finding.severity >= Severity.WARNING]
     return _starts(view, order, serious)

@@ -112,7 +112,7 @@ def _same_plan(plan: Plan, other: Plan) -> bool:
 
 @dataclass
 class Captions:
-    """The caption versions of one sequence, which were read from a file or typed.
+    """The caption versions of one sequence, either read from a file or typed.
 
     Attributes:
         versions: The versions, in order.
@@ -140,8 +140,9 @@ class SessionStatus:
     """The work in progress, its progress text and its alarms.
 
     Attributes:
-        text: Progress in parts, the most important first, separated by two spaces; empty if nothing is running.
-        checking: Whether all frames are read and the checks are running.
+        text: Progress in parts, which are separated by two spaces. The most important part comes first. The text is
+            empty if nothing is running.
+        checking: Whether all frames have been read and the checks are running.
         live: Whether an export is watched.
         alarms: Texts of the alarms of the watched export, the newest last.
     """

@@ -73,7 +73,7 @@ def _meet(frames: tuple[Fraction, ...], finding: Finding) -> bool:
 
 
 def part_of(plan: Plan | None, key: str) -> SequencePlan | None:
-    """Return the part of a plan for a sequence; None if the plan has no such part."""
+    """Return the part of a plan that concerns a sequence; None if there is no plan, or if the plan has no such part."""
     return next((part for part in plan.sequences if part.key == key), None) if plan else None
 
 
@@ -87,11 +87,11 @@ def _covers(choice: Choice, finding: Finding) -> bool:
 
 
 def stage(choices: Choices, fix: AnyFix, finding: Finding, key: str, parameters: Mapping[str, object]) -> Choices:
-    """Return the choices with a fix added for the frames of a finding, and for the frames for which it is already
-    chosen.
+    """Return the choices with a fix added for the frames of a finding.
 
-    The fix is chosen for all frames if it always changes the whole sequence, if the finding names no frames, or if the
-    fix is already chosen for all frames.
+    If the fix was already chosen for other frames, it remains chosen for those frames. The fix is chosen for all frames
+    if it always changes the whole sequence, if the finding names no frames, or if the fix was already chosen for all
+    frames.
     """
     before = choice_of(fix, key, choices)
     rest = tuple(one for one in choices if one is not before)
@@ -102,7 +102,7 @@ def stage(choices: Choices, fix: AnyFix, finding: Finding, key: str, parameters:
 
 
 def take_out(choices: Choices, offer: Offer, finding: Finding, key: str) -> Choices:
-    """Return the choices without a fix for the frames of a finding.
+    """Return the choices after a fix has been removed from the frames of a finding.
 
     The fix stays staged for other frames, unless it always changes the whole sequence.
     """
@@ -116,8 +116,8 @@ def take_out(choices: Choices, offer: Offer, finding: Finding, key: str) -> Choi
 
 
 def without(choices: Choices, fix: str, key: str) -> Choices:
-    """Return the choices without a fix for a sequence. If the fix was chosen for all sequences, it is removed from
-    all."""
+    """Return the choices after a fix has been removed from a sequence. If the fix was chosen for all sequences, it is
+    removed from all of them."""
     return tuple(one for one in choices if not (one.fix == fix and one.sequence in (None, key)))
 
 

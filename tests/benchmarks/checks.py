@@ -1,6 +1,6 @@
 """Compare the cost of all checks with that of the first twenty checks, and measure the cost of each check.
 
-By hand: python -m tests.benchmarks.checks [--frames N] [--rounds N] [--kind KIND] [--textured]
+Run by hand: python -m tests.benchmarks.checks [--frames N] [--rounds N] [--kind KIND] [--textured]
 
 The frames have 90,000 vertices. Everything runs in one process without a cache, and process time is measured. Each
 round measures the first twenty checks and then all checks, so that other load on the machine affects both. The results

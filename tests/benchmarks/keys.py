@@ -1,6 +1,6 @@
 """Measure how long keys wait while 10,000 frames are read, and how many bytes an idle program sends.
 
-By hand: python -m tests.benchmarks.keys [FRAMES]
+Run by hand: python -m tests.benchmarks.keys [FRAMES]
 
 The program runs in a pseudo-terminal. A key is pressed 0.1 s after the previous key was answered. The time is measured
 from the moment when the key is written to the moment when the output shows the cursor on the next frame. Other load on
@@ -119,7 +119,7 @@ class Screen:
             self._take(left)
 
     def wait_for_cursor(self, frame: int) -> float:
-        """Press the key that moves down one line, and return the seconds until the cursor is on `frame`."""
+        """Press the key that moves the cursor down one line, and return the seconds until the cursor is on `frame`."""
         start = time.perf_counter()
         os.write(self._terminal, b"\x1b[B")
         wanted = re.compile(rf">[^0-9\n]*{frame} ")  # there may be a sign between them that the list continues

@@ -1,6 +1,6 @@
 """Measure how many pictures per second are shown while a sequence plays, with and without reading ahead.
 
-By hand: python -m tests.benchmarks.playing [FRAMES]
+Run by hand: python -m tests.benchmarks.playing [FRAMES]
 
 No frame is kept from the previous round. Everything is measured without a delay, and with a delay of 30 ms before each
 read from the disk. Other load on the machine affects the results, so it is printed, together with the process time per

@@ -1,6 +1,6 @@
 """Compare the time of an inspection with the time that general-purpose libraries need just to read the frames.
 
-By hand: python -m tests.benchmarks.reading [--rounds N] [--case NAME] [--frames N] [--driver COMMAND] [--write]
+Run by hand: python -m tests.benchmarks.reading [--rounds N] [--case NAME] [--frames N] [--driver COMMAND] [--write]
 
 The results are medians per frame, and ratios that are compared with the goals. An inspection reads, measures and checks
 the frames without a cache. It runs in one and in two threads with the native core, and in one and in two processes
@@ -9,8 +9,8 @@ tinyobjloader without triangulation. --driver gives a command that reads the fil
 the ratios to DEVELOPERS.md.
 
 The page cache is warm. The readers take turns within each round, so that other load on the machine affects all of them.
-CPU time is that of this process. For a single thread on a busy machine, it is more reliable than the clock. A complete
-`meshqc check` of the same frames, with the start of the command, is measured separately ("cold").
+CPU time is that of this process. For a single thread on a busy machine, CPU time is more reliable than the clock. A
+complete `meshqc check` of the same frames, including the start of the command, is measured separately ("cold").
 """
 
 from __future__ import annotations

@@ -1,7 +1,7 @@
 """Measure whether time and memory per frame stay constant for long sequences, for large frames, and when a folder is
 opened again.
 
-By hand: python -m tests.benchmarks.scaling [--case NAME]
+Run by hand: python -m tests.benchmarks.scaling [--case NAME]
 
 Each run is a separate process without workers. Its peak memory is VmHWM, as Linux reports it, because getrusage would
 include the process that started it. Thousands of frames are links to a few files, so that reading is measured instead

@@ -1,6 +1,6 @@
 """Measure the time from the start of the terminal UI to its first screen and to its first findings.
 
-By hand: python -m tests.benchmarks.starting FOLDER
+Run by hand: python -m tests.benchmarks.starting FOLDER
 
 The folder is opened without a cache, in a pseudo-terminal of 80 x 24 cells. The program is ended by SIGTERM instead of
 a key. The first frames are checked before the others only in a folder with many frames.

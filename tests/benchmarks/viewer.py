@@ -1,6 +1,6 @@
 """Measure how many pictures per second the viewer draws, and how long keys wait while it draws.
 
-By hand: python -m tests.benchmarks.viewer
+Run by hand: python -m tests.benchmarks.viewer
 
 A picture of 20,000 triangles is drawn for an area of 120 x 40 cells, converted to cells, and then converted to the
 bytes that a terminal receives. Drawing is measured by process time in one thread.
@@ -117,7 +117,8 @@ async def one_wait(app: object, key: str) -> tuple[float, float]:
     """Press a key, and return the longest turn of the event loop in the next 0.1 s, in milliseconds, by the clock and
     by CPU time.
 
-    Clock time includes other programs and the drawing thread. CPU time is that of the loop's own thread.
+    Clock time includes the time taken by other programs and by the drawing thread. CPU time is that of the loop's own
+    thread.
     """
     from textual.events import Key
 

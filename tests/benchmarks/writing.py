@@ -1,6 +1,6 @@
 """Compare the time of writing changed positions with the time of numpy.savetxt.
 
-By hand: python -m tests.benchmarks.writing [--rounds N]
+Run by hand: python -m tests.benchmarks.writing [--rounds N]
 
 `write_frame` writes a whole frame of 90,000 vertices whose positions were changed by a constant. `numpy.savetxt` writes
 only the positions, to memory. Both must write the same bytes for the positions. The writers take turns within each

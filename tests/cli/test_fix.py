@@ -342,7 +342,8 @@ def test_normalise_is_not_for_a_plan_that_names_its_fixes(demo: Path, tmp_path: 
 
 
 def too_large(demo: Path, folder: Path) -> Path:
-    """Make a copy of the buoy that is a hundred times too large, and return its folder. No other finding has a fix."""
+    """Make a copy of the buoy that is a hundred times too large, and return the folder of the copy. Only the size of
+    the copy can be corrected by a fix."""
     big = folder / "big"
     assert main(["fix", str(demo / "buoy"), "--output", str(big), "--only", "scale:factor=100"]) == 0
     return big

@@ -1,4 +1,4 @@
-"""Tests of commands that measure frames with the cache, in parts on a render queue, or on other machines."""
+"""Tests of the cache, and of commands that measure frames in parts on a render queue or on other machines."""
 
 from __future__ import annotations
 

@@ -85,7 +85,7 @@ def test_a_full_disk_is_told_and_is_no_verdict(words: str, unbuffered: bool, dem
 
 @UNBUFFERED
 def test_what_fits_on_the_disk_in_part_is_no_verdict(unbuffered: bool, demo: Path) -> None:
-    """A limit on the file size simulates the full disk (setrlimit(2), blocks of 1024 bytes)."""
+    """A limit on the file size simulates a full disk (setrlimit(2), blocks of 1024 bytes)."""
     to = shlex.quote(f"{demo}.json")
     assert redirected(f"check manta --json > {to}", unbuffered, demo).returncode == 0
     run = redirected(f"check manta --json > {to}", unbuffered, demo, before="ulimit -f 4; trap '' XFSZ;")

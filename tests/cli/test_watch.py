@@ -148,7 +148,7 @@ def test_hostile_names_leave_no_control_byte(hostile: Path) -> None:
 
 
 def test_what_a_later_frame_shows_of_an_earlier_one_is_told_then(demo: Path, tmp_path: Path) -> None:
-    """The first frame is wrong, which is found only when two more frames have arrived."""
+    """The frame that arrives first is wrong. This error is found only after two more frames have arrived."""
 
     def write(number: int, name: str) -> Callable[[], object]:
         source = demo / name / f"{name}.{number:04}.obj"

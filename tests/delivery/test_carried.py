@@ -1,6 +1,6 @@
-"""Tests that deliveries in each format keep all data, or name it as lost.
+"""Tests that deliveries in each format keep all data or report what is lost.
 
-Each format declares the data that it keeps (`Format.carries`), which the manual shows in a table.
+Each format declares the data that it keeps (`Format.carries`). The manual shows these declarations in a table.
 """
 
 from __future__ import annotations

@@ -154,8 +154,8 @@ def test_of_two_fixes_that_nobody_named_one_is_left_out_and_the_other_done(tmp_p
 
 
 def test_a_fix_left_out_for_another_is_done_if_that_other_does_harm(tmp_path: Path) -> None:
-    """Each frame contains a copy of one of its faces that starts at a different corner. `triangulate` therefore cuts
-    the two along different diagonals, into triangles that overlap but are not duplicates."""
+    """Each frame contains one of its faces twice, and the copy starts at a different corner. `triangulate` therefore
+    cuts the face and its copy along different diagonals, into triangles that overlap but are not duplicates."""
     files = shot(dict.fromkeys(range(1, 13), doubled))
     inspection = look_at_all(tmp_path / "in", files, rules=rules_of(tmp_path, TRIANGLES))
     plan = make_plan(inspection, all_choices(inspection))

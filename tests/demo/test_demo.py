@@ -161,8 +161,8 @@ def test_counts_agree_with_tinyobjloader(tmp_path: Path) -> None:
 
 @pytest.mark.parametrize("name", MANTA)
 def test_a_manta_is_closed_and_faces_outward(name: str) -> None:
-    """The properties are those of trimesh, with process=False. A closed surface of genus 0 has V - E + F = 2 (Euler's
-    formula)."""
+    """The properties of the mesh are computed by trimesh, with process=False. A closed surface of genus 0 has V - E + F
+    = 2 (Euler's formula)."""
     v, _, vn = faces(name)
     positions, normals = numbers(name, "v"), numbers(name, "vn")
     mesh = trimesh.Trimesh(positions, triangles(v), process=False)
@@ -276,8 +276,8 @@ def test_every_kelp_link_is_dead_and_its_file_lies_elsewhere() -> None:
 
 
 def test_the_buoy_is_closed_and_its_label_has_an_island_of_its_own() -> None:
-    """The properties are those of trimesh, with process=False. The three bodies are the buoy, its lantern and the
-    bracket between them."""
+    """The properties of the mesh are computed by trimesh, with process=False. The three bodies are the buoy, its
+    lantern and the bracket between them."""
     name = "buoy/buoy.0001.obj"
     v, vt, _ = faces(name)
     mesh = trimesh.Trimesh(numbers(name, "v"), triangles(v), process=False)

@@ -306,7 +306,7 @@ class CaptionScreen(SessionScreen):
             await self._ask("texts", self._captions.version, new=True)
 
     async def _ask(self, key: str, version: Version | None, *, new: bool = False) -> None:
-        """Ask for a new value of the property `key`, one of KEYS, of a version.
+        """Ask for a new value of a version's property. The property is `key`, one of KEYS.
 
         If `new` is set, give this value to a copy of the version. If `version` is None, make the first version.
         """

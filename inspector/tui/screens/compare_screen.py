@@ -37,8 +37,8 @@ _DIFFERENCES, _FEW_DIFFERENCES = 8, 3  # rows for the differences, below one pic
 
 
 class CompareScreen(CameraScreen):
-    """A screen that compares each frame with another frame. It has the same keys for the camera and the frames as the
-    viewer."""
+    """A screen that compares each frame with another frame. The keys for the camera and the frames are the same as in
+    the viewer."""
 
     BINDINGS = keys.bindings(keys.COMPARE)
 

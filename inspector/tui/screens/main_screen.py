@@ -111,8 +111,8 @@ class MainScreen(FrameKeys):
     def _begin_at_worst(self, view: SequenceView) -> None:
         """Put the frame cursor on the first frame of the worst finding.
 
-        After reading, the cursor stays where it is if it has already been moved. After the user has stated a range or a
-        size, it stays if a finding of the frame under the cursor is chosen.
+        After the sequence has been read, the cursor stays where it is if it has already been moved. After the user has
+        stated a range or a size, the cursor stays where it is if a finding of the frame under the cursor is chosen.
         """
         session = self.session
         if view.inspection is None or session.status.live or session.status.checking:

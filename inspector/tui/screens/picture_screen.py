@@ -147,7 +147,8 @@ class PictureScreen(FrameKeys):
 
     @property
     def drawn(self) -> tuple[Source, int] | None:
-        """The source and the index of the frame to draw, before or after a fix; None if there is nothing to draw."""
+        """The source and the index of the frame to draw, as it is before or after a fix; None if there is nothing to
+        draw."""
         if self.preview is not None:
             at = self.preview.place(self.number)
             return None if at is None else (self.preview.source, at)
@@ -297,7 +298,7 @@ class PictureScreen(FrameKeys):
         self.query_one("#picture-words", Rule).title = f"{words}; {message.words}" if message.words else words
 
     def on_not_painted(self, message: NotPainted) -> None:
-        """Show why the picture can't be drawn. Drop a picture that waits to be sent, because it shows an earlier
+        """Show why the picture can't be drawn. Drop any picture that is waiting to be sent, because it shows an earlier
         frame."""
         self.stopped_picture = None
         self.pane.say(message.reason)

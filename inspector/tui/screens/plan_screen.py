@@ -93,7 +93,7 @@ class PlanList(CursorList):
         self._staged = False
 
     def show(self, lines: list[PlanLine], *, staged: bool) -> None:
-        """Show new lines. If fixes are staged, an empty list means that the plan isn't made yet."""
+        """Show new lines. If fixes are staged, an empty list means that the plan hasn't been made yet."""
         self.lines, self._staged = lines, staged
         self.rows_changed()
 

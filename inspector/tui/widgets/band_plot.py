@@ -1,4 +1,4 @@
-"""Curves over the same frames, one above the other, with the signs of findings below them."""
+"""Curves over the same frames, one above the other. A row of signs below the curves shows findings."""
 
 from __future__ import annotations
 
@@ -80,7 +80,8 @@ class BandPlot(Widget):
     def neighbour(self, row: int, way: int) -> int:
         """Return the row about one column to the right (`way` 1) or to the left (-1), at least one row away.
 
-        Beyond the last row, return the last row; before the first row, return the first row.
+        If this row would be after the last row, return the last row. If it would be before the first row, return the
+        first row.
         """
         first, stop = self._window
         step = max(1, round((stop - first) / self.columns))

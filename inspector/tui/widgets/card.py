@@ -1,4 +1,5 @@
-"""Cards, which consist of paragraphs, and the cards of the main screen about a finding, a frame or a folder."""
+"""Cards, which consist of paragraphs. This module also makes the main screen's cards about a finding, a frame or a
+folder."""
 
 from __future__ import annotations
 
@@ -42,7 +43,7 @@ class Paragraph:
         words: The text.
         lead_style: Style of `lead`.
         style: Style of `words`.
-        hang: Whether the other lines of `words` are indented as far as the first line.
+        hang: Whether the lines after the first line are indented to the column where `words` starts in the first line.
     """
 
     lead: str

@@ -88,8 +88,8 @@ class CursorList(Widget, can_focus=True):
         self.refresh()
 
     def put_cursor(self, at: int) -> None:
-        """Move the cursor without posting a message. If `at` is outside the list, move it to the first or the last
-        row."""
+        """Move the cursor without posting a message. If `at` is outside the list, move the cursor to the first or the
+        last row."""
         self.cursor = max(0, min(at, self.row_count() - 1))
 
     def watch_cursor(self, old: int, new: int) -> None:
@@ -114,8 +114,11 @@ class CursorList(Widget, can_focus=True):
             self.rule.note = beyond_words(self.top > 0, self._below)
 
     def _sign(self, at: int) -> str:
-        """For the first visible row, return the sign for more rows above it, if any; for the last visible row, return
-        the sign for more rows below it, if any. Otherwise, return an empty string."""
+        """Return a row's sign for more rows; an empty string if the row has no such sign.
+
+        The first visible row has a sign if there are more rows above it. The last visible row has a sign if there are
+        more rows below it.
+        """
         if at == self.top > 0:
             return self.glyphs.beyond[0]
         return self.glyphs.beyond[1] if self._below and at == self.top + self.shown_rows - 1 else ""

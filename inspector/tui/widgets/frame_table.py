@@ -104,7 +104,8 @@ class FrameTable(CursorList):
         return widths
 
     def _without_stem(self, row: int) -> str:
-        """Return the file name of a row. A sign replaces the stem, because the list of sequences already shows it."""
+        """Return the file name of a row. If the name begins with the stem, the sign for cut text replaces the stem,
+        because the list of sequences already shows the stem."""
         assert self._values is not None
         name, stem = COLUMN_BY_ID["file"].text(self._values, row), self._values.view.sequence.stem.display
         return self.glyphs.more + name.removeprefix(stem) if stem and name.startswith(stem) else name

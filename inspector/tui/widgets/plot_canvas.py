@@ -1,4 +1,4 @@
-"""A curve over frames, drawn with characters: Braille dots, or two dots per cell without Unicode."""
+"""A curve over frames, drawn with Braille dots, or with two dots per cell if the terminal can show only ASCII."""
 
 from __future__ import annotations
 
@@ -84,9 +84,10 @@ def in_columns(values: Floats, columns: int) -> tuple[Floats, Floats]:
 
 
 def plot(bottom: Floats, top: Floats, rows: int, low: float, high: float) -> Dots:
-    """Draw columns of dots from `bottom` to `top`, (columns,) each, as flags, (rows, columns). The first row is on top.
+    """Draw columns of dots that extend from `bottom` to `top`, both of the shape (columns,).
 
-    If the axis from `low` to `high` has no extent, the dots are in the middle.
+    Return whether each dot is set, (rows, columns); the first row is on top. If the axis from `low` to `high` has no
+    extent, the dots are in the middle.
     """
     dots = np.zeros((rows, len(bottom)), bool)
     with np.errstate(over="ignore", invalid="ignore"):

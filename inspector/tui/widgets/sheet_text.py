@@ -9,8 +9,8 @@ from inspector.tui.widgets.card import Card
 
 
 def sheet_card(report: FitReport, template: str) -> Card:
-    """Make a card about a texture: its aspect ratio, size, density, coverage and lettering boxes, and when lettering is
-    readable."""
+    """Make a card about a texture: its aspect ratio, size, density, coverage and lettering boxes, and the frames in
+    which lettering is readable."""
     fit, material, found = report.fit, report.fit.material, report.known_map
     wanted, size = material.pixels(fit.density), report.texture_size
     card = Card()

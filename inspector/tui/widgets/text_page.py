@@ -15,7 +15,7 @@ from inspector.tui.widgets.rule import Rule
 
 
 class CardView(Widget):
-    """A widget that shows a card, wrapped to its width.
+    """A widget that shows a card, wrapped to the width of the widget.
 
     Attributes:
         card: The card.
@@ -43,7 +43,8 @@ class Page(VerticalScroll, can_focus=True):
 
     Args:
         rule: The rule above the page. The rule shows a note if part of the text is not visible.
-        more: Note on the rule if there is more text, such as a key that shows it; empty to show the directions.
+        more: The note on the rule, for example the key that shows the whole text. If `more` is empty, the note states
+            the directions in which there is more text.
     """
 
     BINDINGS = keys.bindings(keys.LIST)

@@ -39,8 +39,8 @@ class Title(Widget):
 
         Args:
             states: Texts about the work in progress or the tally, the longest first. The first text that leaves space
-                for the folder's name is shown. The parts of a text are separated by two spaces, the most important
-                first.
+                for the folder's name is shown. The parts of a text are separated by two spaces. The most important part
+                comes first.
             about: Texts about the sequence, the longest first. The first text that fits is shown.
         """
         if (states, about) != (self._states, self._about):

@@ -78,7 +78,7 @@ def read_and_check(
 ) -> None:
     """Read all frames of the folder, first those on the screen, and check them.
 
-    Post Read repeatedly, then Checked or Stopped.
+    Post the message `Read` repeatedly, then `Checked` or `Stopped`.
     """
     with ENGINE:
         try:
@@ -204,7 +204,7 @@ def reason_of(error: MeshqcError) -> str:
 
 @contextmanager
 def _failing_as_not_planned(choices: Choices, post: Post) -> Iterator[None]:
-    """Post NotPlanned if a plan can't be made. Post nothing if the plan is no longer wanted."""
+    """Post the message `NotPlanned` if a plan can't be made. Post nothing if the plan is no longer wanted."""
     try:
         yield
     except Cancelled:
@@ -216,8 +216,8 @@ def _failing_as_not_planned(choices: Choices, post: Post) -> Iterator[None]:
 def plan(inspection: FolderInspection, choices: Choices, post: Post, wanted: Callable[[], bool]) -> None:
     """Make a plan from the chosen fixes.
 
-    Post Planning repeatedly, then Planned, PlanRefused or NotPlanned. Post nothing more once the plan is no longer
-    wanted.
+    Post the message `Planning` repeatedly, then `Planned`, `PlanRefused` or `NotPlanned`. Post nothing more once the
+    plan is no longer wanted.
     """
     with ENGINE, _failing_as_not_planned(choices, post):
         if not wanted():
@@ -233,7 +233,8 @@ def plan_again(inspection: FolderInspection, choices: Choices, post: Post, wante
 
     Choices that no longer apply are dropped.
 
-    Post Planning repeatedly, then Planned or NotPlanned. Post nothing more once the plan is no longer wanted.
+    Post the message `Planning` repeatedly, then `Planned` or `NotPlanned`. Post nothing more once the plan is no longer
+    wanted.
     """
     with ENGINE, _failing_as_not_planned(choices, post):
         if not wanted():
@@ -253,7 +254,7 @@ def plan_again(inspection: FolderInspection, choices: Choices, post: Post, wante
 def write(plan: Plan, out: Path, post: Post, cancelled: Cancel) -> None:
     """Write and verify the corrected folder.
 
-    Post Writing repeatedly, then Written or NotWritten.
+    Post the message `Writing` repeatedly, then `Written` or `NotWritten`.
     """
     paces: dict[str, Pace] = {}
 

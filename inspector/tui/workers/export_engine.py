@@ -84,7 +84,7 @@ class NotCompared(Message):
 def compare(after: FolderInspection, other: Path, post: Post, cancelled: Cancel) -> None:
     """Inspect the previous export under the same settings, and compare the open export with it.
 
-    Post Comparing repeatedly, then Compared or NotCompared.
+    Post the message `Comparing` repeatedly, then `Compared` or `NotCompared`.
     """
     pace = Pace()
     read = 0
@@ -121,7 +121,7 @@ def _plan(after: FolderInspection, other: Path) -> tuple[Choices, str]:
     was last open.
 
     If this export has only one sequence and all fixes are for one sequence, the fixes are assigned to the sequence of
-    this export, even if its name differs.
+    this export, even if the names of the two sequences differ.
 
     Returns:
         The fixes, and where they were found, in words. Both are empty if there are no fixes.

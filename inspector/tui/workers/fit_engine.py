@@ -65,7 +65,7 @@ class NotFitted(Message):
 
 
 class TemplateDone(Message):
-    """Whether the template was written, in words."""
+    """The result of writing the template, in words."""
 
     def __init__(self, words: str) -> None:
         super().__init__()
@@ -75,7 +75,7 @@ class TemplateDone(Message):
 def fit(series: Series, wanted: FitRequest, resolver: MaterialResolver, post: Post, cancelled: Cancel) -> None:
     """Read the frames of a sequence again, and find out which texture and lettering fit the sequence.
 
-    Post Fitting repeatedly, then Fitted or NotFitted.
+    Post the message `Fitting` repeatedly, then `Fitted` or `NotFitted`.
     """
     pace = Pace()
 
@@ -110,9 +110,9 @@ def _sheet(report: FitReport, resolver: MaterialResolver) -> Sheet | None:
 
 
 def write_template(fitted: SequenceFit, path: Path, post: Post) -> None:
-    """Draw the template of the fit's material, write it to a new file, and post TemplateDone.
+    """Draw the template of the fit's material, write it to a new file, and post the message `TemplateDone`.
 
-    The file, which must not exist, becomes an SVG if its name ends in .svg, otherwise a PNG.
+    The file must not exist yet. It is written as an SVG if its name ends in .svg, otherwise as a PNG.
     """
     try:
         template = template_of(fitted)

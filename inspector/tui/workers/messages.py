@@ -19,8 +19,8 @@ class Read(Message):
 
     Args:
         views: A view of each sequence.
-        words: Progress in parts, the most important first, separated by two spaces.
-        checking: Whether all frames are read and the checks are running.
+        words: Progress in parts, which are separated by two spaces. The most important part comes first.
+        checking: Whether all frames have been read and the checks are running.
     """
 
     def __init__(self, views: tuple[SequenceView, ...], words: str, *, checking: bool = False) -> None:
@@ -40,7 +40,8 @@ class Checked(Message):
 
 
 class Alarm(Message):
-    """The description of a bad frame of an export. Its parts are separated by two spaces, the most important first."""
+    """The description of a bad frame of an export. The parts of the description are separated by two spaces. The most
+    important part comes first."""
 
     def __init__(self, words: str) -> None:
         super().__init__()

@@ -1,4 +1,4 @@
-"""Tests of all checks on healthy animations. What counts as healthy is common practice (no source)."""
+"""Tests of all checks on healthy animations. What counts as healthy is based on common practice (no source)."""
 
 from __future__ import annotations
 

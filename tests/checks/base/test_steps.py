@@ -11,10 +11,10 @@ from inspector.checks.base.steps import Jumps, jumps_in
 
 
 def jumps_of(count: int, large: dict[int, float], pairs: Iterable[tuple[int, int]] = ()) -> Jumps:
-    """Return the jumps among `count` steps. A step has the length that `large` gives for its index, otherwise
-    0.1.
+    """Return the jumps among `count` steps.
 
-    `pairs` contains the pairs of steps that undo each other.
+    `large` contains the lengths of the large steps by index. All other steps have a length of 0.1. `pairs` contains the
+    pairs of steps that undo each other.
     """
     steps = np.full(count, 0.1)
     steps[list(large)] = list(large.values())

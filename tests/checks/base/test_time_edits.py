@@ -1,4 +1,4 @@
-"""Tests of frames that show the motion at a different time than their frame number states."""
+"""Tests of frames that show the motion at the wrong time for their frame numbers."""
 
 from __future__ import annotations
 

@@ -14,7 +14,7 @@ from tests.helpers.sequences import finding_of, heard, look, look_at_all, shot
 
 @pytest.mark.parametrize("form", ["manta.{:04}.obj", "manta.{:05}.obj", "manta.{}.obj"])
 def test_a_run_in_below_zero(form: str, tmp_path: Path) -> None:
-    """In Python and in C's printf, the width of a number includes its sign, so -003 has the width 4."""
+    """In Python and in C's printf, the width of a number includes its sign, so -003 has a width of 4."""
     below = {form.format(n): wing(n).text() for n in (-3, -2, -1)}
 
     def inspect(folder: Path) -> Inspection:

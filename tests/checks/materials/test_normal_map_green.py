@@ -38,7 +38,7 @@ def test_two_conventions_in_one_sequence(tmp_path: Path) -> None:
 
 
 def test_normals_in_two_channels_are_not_called_colours(tmp_path: Path) -> None:
-    """A normal map may use only red and green, because some readers calculate blue from them."""
+    """Some normal maps use only red and green, because some readers calculate blue from red and green."""
     image = normal_map(RELIEFS["eggs"])
     for blue in (0, 128, 255):
         image[..., 2] = blue

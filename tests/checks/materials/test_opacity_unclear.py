@@ -102,7 +102,7 @@ def edited(data: bytes, old: str, new: str) -> bytes:
     ],
 )
 def test_no_doubt_is_made_up(old: str, new: str, tmp_path: Path) -> None:
-    """After the edit, the file looks as if it came from another writer or was changed after the delivery."""
+    """After the edit, the file looks as if it came from another writer or had been changed after the delivery."""
     folder = delivered_as(tmp_path, "glb", "Tr 1")
     for path in folder.glob("*.glb"):
         path.write_bytes(edited(path.read_bytes(), old, new))

@@ -103,8 +103,9 @@ def test_how_many_frames_must_be_known(frames_around: int) -> None:
     ("rough", "sharp", "found"), [(1.05, 2.0, False), (1.15, 2.0, True), (2.0, 1.4, False), (2.0, 1.6, True)]
 )
 def test_what_is_rougher(rough: float, sharp: float, found: bool) -> None:
-    """A frame counts as rougher if its roughness is more than 1.5 times that of any nearby frame when divided by the
-    mean area of the faces, and more than 1.1 times when divided by the diagonal."""
+    """A frame counts as rougher if two ratios to the roughness of every nearby frame are large enough. The ratio must
+    be more than 1.5 if roughness is divided by the mean area of the faces, and more than 1.1 if roughness is divided by
+    the diagonal."""
     usual = np.full(17, 0.01)
     one, other = usual.copy(), usual.copy()
     one[8], other[8] = 0.01 * rough, 0.01 * sharp
@@ -170,7 +171,7 @@ def ends(centre: Floats, root: Floats) -> Floats:
     ],
 )
 def test_what_is_turned(high: float, miss: float, found: bool) -> None:
-    """On one frame, the surface is turned about x and displaced by `miss` along x. The surface is described by an
+    """One frame shows the surface turned about x and displaced by `miss` along x. The surface is described by an
     ellipsoid with equal axes along y and z, so the turn changes only the position of the ellipsoid's centre."""
     root = np.diag([0.8, 0.6 / np.sqrt(2.0), 0.6 / np.sqrt(2.0)])
     followed = np.stack([ends(np.array([0.0, high, 0.0]), root)] * 9)

@@ -193,9 +193,10 @@ def test_a_longer_pose_counts_once(held: int, numbers: Collection[int], found: b
 
 @pytest.mark.parametrize(("also", "found"), [(0.0018, True), (0.0034, False)])
 def test_held_poses_that_move_on_by_more_than_they_tremble(also: float, found: bool, tmp_path: Path) -> None:
-    """By hand: the noise of two frames differs by 0.003 sqrt(2) = 0.0042 diagonals (root mean square). A smooth field
-    explains a third of the squared difference, and all of the additional motion. At least half of the squared movement
-    must remain unexplained (JITTER_HOLD), so the additional motion may be up to 0.0042 / sqrt(3) = 0.0025 diagonals."""
+    """`also` is the root mean square of an additional smooth motion, in diagonals. By hand: the noise of two frames
+    differs by 0.003 sqrt(2) = 0.0042 diagonals (root mean square). A smooth field explains a third of this squared
+    difference, and all of the additional motion. At least half of the total squared movement must remain unexplained
+    (JITTER_HOLD), so `also` may be up to 0.0042 / sqrt(3) = 0.0025."""
     files = shot_of(lambda n: on_twos(n, 0.003, also=also))
     assert ("jitter" in {check for check, _, _ in heard(look(tmp_path, files))}) is found
 

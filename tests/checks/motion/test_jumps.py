@@ -255,8 +255,8 @@ SIZE = float(np.linalg.norm(np.ptp(wing(0.2).positions, axis=0)))
 def bouncing(aside: dict[int, float], sideways: float = 0.0) -> dict[str, bytes]:
     """Return a sequence of a wing that bounces.
 
-    `aside` contains displacements along x in diagonals, by frame number. `sideways` is an additional motion along x, as
-    a multiple of the height of the wing above the ground.
+    `aside` contains displacements along x by frame number, as multiples of the diagonal. `sideways` is an additional
+    motion along x, as a multiple of the height of the wing above the ground.
     """
     meshes = {}
     for number in LONG:

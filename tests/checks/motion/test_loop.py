@@ -60,8 +60,9 @@ def test_how_far_a_motion_that_comes_round_once_was_away(around: int, comes_roun
 
 
 def test_a_round_of_long_steps_that_is_repeated(tmp_path: Path) -> None:
-    """Around a hexagon, the motion is at most two steps away from its start. This is enough if the round is repeated.
-    The last frame may be off, because it may start another motion."""
+    """A motion around a hexagon is never more than two steps away from its start. The motion still counts as a loop if
+    it is repeated. The last frame may differ from the repeated motion, because the last frame may start another
+    motion."""
     turns = [16 * (n % 6) / 6 for n in range(12)]
     finding = finding_of(look(tmp_path / "even", circle(turns)), "loop")
     assert (finding.numbers["kind"], finding.message) == ("rounds", "the motion repeats every 6 frames")

@@ -57,7 +57,7 @@ def test_noise_on_one_frame_of_a_mesh_that_changes_throughout(times: float, foun
 def test_a_little_noise_on_a_smooth_mesh_is_not_seen(tmp_path: Path) -> None:
     """By hand: the roughness is about sqrt(3) sqrt(2.64) 0.89 = 2.5 times the noise per coordinate, because there are
     three axes, the squared weights of a vertex and its neighbours add up to 2.64, and the median is 0.89 of the root
-    mean square. The limit is 0.001 diagonals of 1.41 units (NOISE_LEAST)."""
+    mean square. The limit is 0.001 times the diagonal (NOISE_LEAST). The diagonal is 1.41 units long."""
 
     def flat(number: int, noise: float) -> Mesh:
         rows, columns = 20 + number % 3, 24 + number % 5

@@ -205,8 +205,8 @@ def test_what_stands_out(usual: float, pace: float, way: float, found: bool) -> 
 @pytest.mark.parametrize(("rest", "found"), [(0.24, True), (0.26, False)])
 @pytest.mark.parametrize("beside", [-1, 1])
 def test_the_shape_of_a_pop(rest: float, found: bool, beside: int) -> None:
-    """A pop has offsets in the ratio -0.5 : 1 : -0.5 on three frames. `rest` is an additional offset on one frame,
-    which may be up to 0.25 times the middle offset (POP_SHAPE)."""
+    """A pop has offsets in the ratio -0.5 : 1 : -0.5 on three frames. `rest` is an additional offset on the first or
+    the last of these frames. The additional offset may be up to 0.25 times the middle offset (POP_SHAPE)."""
     off = np.zeros((7, 1, 3))
     off[2:5, 0, 0] = -0.5, 1.0, -0.5
     off[3 + beside, 0, 1] = rest
@@ -238,7 +238,7 @@ def fast(number: int) -> Mesh:
 )
 def test_how_much_may_be_left_of_a_shift(share: float, of: Callable[[int], Mesh], kind: str, tmp_path: Path) -> None:
     """The ring is sheared and shifted by 0.05 diagonals (root mean square). `share` is the shear's fraction of the
-    squared displacement, which may be up to 0.1 (WHOLE_SHARE)."""
+    squared displacement. This fraction may be up to 0.1 (WHOLE_SHARE)."""
     edit = sheared(0.05 * share**0.5, 0.05 * (1.0 - share) ** 0.5)
     inspection = look(tmp_path, sequence(of, {6: edit}))
     assert heard(inspection) == [("pop", "warning", [6.0])]
@@ -274,8 +274,9 @@ def swaying(number: int) -> Mesh:
 
 @pytest.mark.parametrize("odd", [[1], [12], list(range(9, 13))], ids=str)
 def test_scattered_vertices_at_an_end(odd: list[int], tmp_path: Path) -> None:
-    """The frames are at an end of the sequence, with good frames on one side only, so their paths can't be judged.
-    However, scattered vertices have far longer edges."""
+    """The frames with scattered vertices are at an end of the sequence, so they have good frames on only one side. The
+    paths of their vertices therefore can't be judged. However, their edges are far longer than the edges on good
+    frames."""
     inspection = look(tmp_path, sequence(swaying, dict.fromkeys(odd, scattered(0.3))))
     assert [one for one in heard(inspection) if one[1] != "note"] == [("pop", "warning", [float(one) for one in odd])]
     finding = finding_of(inspection, "pop")
@@ -296,7 +297,7 @@ def test_how_much_longer_the_edges_are(size: float, found: bool, tmp_path: Path)
 
 
 def test_noise_with_a_few_far_vertices_is_no_spike(tmp_path: Path) -> None:
-    """The displacements have Student's distribution with three degrees of freedom, which has long tails."""
+    """The displacements have Student's t-distribution with three degrees of freedom, which has long tails."""
 
     def dense(number: int) -> Mesh:
         mesh = torus(120, 60)

@@ -81,8 +81,8 @@ def test_a_mesh_of_blocks_is_healthy(tmp_path: Path) -> None:
 
 @pytest.mark.parametrize(("size", "found"), [(1.28, True), (1.3, False)])
 def test_how_many_steps_are_few(size: float, found: bool, tmp_path: Path) -> None:
-    """The diagonal has 9,938 steps of three decimal places at size 1.28, and 10,093 at size 1.3. At least 10,000 are
-    required (FEWEST_STEPS)."""
+    """With three decimal places, a step is 0.001. The diagonal is 9,938 steps long at size 1.28, and 10,093 steps long
+    at size 1.3. At least 10,000 steps are required (FEWEST_STEPS)."""
     assert only(tmp_path, 3, size) == ["few-decimals"] * found
 
 

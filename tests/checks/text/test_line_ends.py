@@ -1,4 +1,4 @@
-"""Tests of `line-ends`. The line endings were seen in public data."""
+"""Tests of `line-ends`. The line endings in these tests were seen in public data."""
 
 from __future__ import annotations
 

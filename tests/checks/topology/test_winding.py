@@ -85,8 +85,9 @@ def test_a_first_frame_that_is_mirrored(tmp_path: Path) -> None:
 
 @pytest.mark.parametrize("size", [0.3, 0.6])
 def test_an_open_surface_mirrored_amid_fast_motion(size: float, tmp_path: Path) -> None:
-    """Per frame, the points move nearly as far as a reflection of the thin body would move them. Their distances from
-    the means of their positions on the neighbouring frames are only a quarter of that."""
+    """From one frame to the next, the points move nearly as far as a reflection of the thin body would move them. But
+    the distance of a point from the mean of its positions on the two neighbouring frames is only a quarter of this
+    movement."""
     x, around = (axis.ravel() for axis in np.meshgrid(np.linspace(-1.5, 1.5, 16), np.linspace(0, 5, 12), indexing="ij"))
 
     def pulsing(number: int) -> Mesh:
