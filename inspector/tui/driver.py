@@ -108,7 +108,7 @@ class AskingDriver(LinuxDriver):
         """Show the screen again, if it was shown before the signal and the terminal still exists.
 
         SIGCONT also arrives when the terminal goes away, and after another process has stopped the program with
-        SIGSTOP. After such a stop, a thread is still reading keys, so the screen is closed first. Otherwise, Textual
+        SIGSTOP. In these cases, a thread may still be reading keys, so the screen is closed first. Otherwise, Textual
         would start a second thread.
         """
         if not (self._must_signal_resume or self._shown) or hung_up():

@@ -161,8 +161,8 @@ def test_counts_agree_with_tinyobjloader(tmp_path: Path) -> None:
 
 @pytest.mark.parametrize("name", MANTA)
 def test_a_manta_is_closed_and_faces_outward(name: str) -> None:
-    """The properties of the mesh are computed by trimesh, with process=False. A closed surface of genus 0 has V - E + F
-    = 2 (Euler's formula)."""
+    """The properties of the mesh are computed by trimesh, with process=False. For a closed surface of genus 0, Euler's
+    formula is V - E + F = 2."""
     v, _, vn = faces(name)
     positions, normals = numbers(name, "v"), numbers(name, "vn")
     mesh = trimesh.Trimesh(positions, triangles(v), process=False)

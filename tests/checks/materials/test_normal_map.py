@@ -107,8 +107,8 @@ def test_only_colours_that_lean_straight_outwards_are_taken_for_one(
 
 
 def sphere(inward: float) -> np.ndarray:
-    """Return a normal map, calculated in closed form. Over a fraction `inward` of its width, the normals point inwards
-    (z below 0)."""
+    """Return a normal map, calculated in closed form. Over a fraction `inward` of the map's width, the normals point
+    inwards (z below 0)."""
     half = np.linspace(-1, 1, 64)
     longitude = np.pi / 2 * np.where(np.abs(half) < 1 - inward, half / (1 - inward), 1 + (np.abs(half) - 1 + inward))
     latitude = np.linspace(-1.2, 1.2, 20)[:, None]

@@ -103,9 +103,8 @@ def test_how_many_frames_must_be_known(frames_around: int) -> None:
     ("rough", "sharp", "found"), [(1.05, 2.0, False), (1.15, 2.0, True), (2.0, 1.4, False), (2.0, 1.6, True)]
 )
 def test_what_is_rougher(rough: float, sharp: float, found: bool) -> None:
-    """A frame counts as rougher if two ratios to the roughness of every nearby frame are large enough. The ratio must
-    be more than 1.5 if roughness is divided by the mean area of the faces, and more than 1.1 if roughness is divided by
-    the diagonal."""
+    """A frame counts as rougher if its roughness exceeds that of every nearby frame: by a factor of more than 1.5
+    relative to the mean area of the faces, and by a factor of more than 1.1 relative to the diagonal."""
     usual = np.full(17, 0.01)
     one, other = usual.copy(), usual.copy()
     one[8], other[8] = 0.01 * rough, 0.01 * sharp

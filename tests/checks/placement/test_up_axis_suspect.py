@@ -37,7 +37,7 @@ def test_some_frames(numbers: list[int], tmp_path: Path) -> None:
 @pytest.mark.parametrize("forward", [True, False])
 def test_a_frame_amid_fast_motion(forward: bool, tmp_path: Path) -> None:
     """The ring turns by 2 degrees per frame before frame 7 and by 15 degrees per frame after it, or the reverse. The
-    movement must be within TURN_MISS either before or after frame 7."""
+    movement must be within TURN_MISS on at least one side of frame 7."""
 
     def turning(number: int) -> Mesh:
         at = number if forward else 14 - number
