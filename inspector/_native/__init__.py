@@ -93,7 +93,7 @@ class CornerRun:
     """Consecutive faces whose corners all have the same form.
 
     Attributes:
-        offsets: Index of the first corner of each face, and the number of corners, (n + 1,) int64.
+        offsets: Index of the first corner of each face, followed by the total number of corners, (n + 1,) int64.
         v: Vertex indices as written, (c,) int32.
         vt: UV indices as written, (c,) int32; None if no corner has a UV.
         vn: Normal indices as written, (c,) int32; None if no corner has a normal.
@@ -115,10 +115,10 @@ def read_faces(text: bytes | memoryview, start: int, keyword: bytes, size: int, 
         start: Byte at which a line begins.
         keyword: First word of each line.
         size: Maximum number of corners of a face; the minimum is 3.
-        most: Maximum number of lines to read, and also of corners.
+        most: Two limits: the maximum number of lines to read, and the maximum total number of corners.
 
     Returns:
-        The run, which may be empty. It ends before the first line in a different form, or when a maximum is reached.
+        The run, which may be empty. It ends before the first line in a different form, or when a limit is reached.
     """
     offsets = np.zeros(most[0] + 1, np.int64)
     v, vt, vn = (np.empty(most[1], np.int32) for _ in range(3))
@@ -129,13 +129,13 @@ def read_faces(text: bytes | memoryview, start: int, keyword: bytes, size: int, 
 
 @dataclass(frozen=True, slots=True)
 class Special:
-    """Whether a text contains each kind of byte that needs special treatment.
+    """Whether a text contains bytes that need special treatment.
 
     Attributes:
-        nul: A NUL.
-        carriage_return: A carriage return.
-        backslash: A backslash.
-        beyond_ascii: A byte above 127.
+        nul: Whether the text contains a NUL.
+        carriage_return: Whether the text contains a carriage return.
+        backslash: Whether the text contains a backslash.
+        beyond_ascii: Whether the text contains a byte above 127.
     """
 
     nul: bool

@@ -25,7 +25,7 @@ class NotApplicable(Exception):
 
 @dataclass(frozen=True, slots=True)
 class Rationale:
-    """The explanation of a check for artists.
+    """What artists need to know about a check.
 
     Attributes:
         what: The problem, and why it matters.
@@ -65,8 +65,8 @@ class Check:
         fixes: Ids of the fixes for the findings.
         scope: The data that the check needs.
         thresholds: The limits that decide what is reported.
-        needs: The kinds of content that the check judges. The check is skipped if a frame's format can't contain all of
-            them.
+        needs: The kinds of content that the check judges. The check is skipped unless the format of every frame can
+            contain all these kinds.
         explained_by: Ids of checks that run first. This check leaves out the frames that they report
             (`context.explained`).
         affected_faces: Function that finds all affected faces in a frame; None to use the locations of the finding.

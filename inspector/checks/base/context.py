@@ -76,7 +76,7 @@ class CheckContext:
     measured: Measured = field(default_factory=Measured, repr=False)
 
     def of_check(self, check: str, explained: Iterable[Fraction] = ()) -> CheckContext:
-        """Return the context for one check, with its thresholds in the delivery rules.
+        """Return the context for one check, with the values that the delivery rules set for the check's thresholds.
 
         `explained` contains the numbers of the frames that the check leaves out (see `Check.explained_by`).
         """
@@ -98,7 +98,7 @@ class CheckContext:
         return cast(T, results[measure])
 
     def unexplained(self, indices: Iterable[int]) -> list[int]:
-        """Return these indices, except those of frames in `explained`."""
+        """Return the given indices, except those of frames in `explained`."""
         return [index for index in indices if self.series.facts[index].number not in self.explained]
 
     def limit(self, threshold: Threshold[float]) -> float:
@@ -138,8 +138,9 @@ class CheckContext:
         return self.frame(self.series.reference_index)
 
     def face_change(self, index: int) -> FaceChange:
-        """Describe how a frame's faces differ from the reference frame's. The two frames must have the same number of
-        vertices and the same number of faces.
+        """Describe how a frame's faces differ from the reference frame's.
+
+        The two frames must have the same number of vertices and the same number of faces.
 
         Raises:
             MeshqcError: The file of one of the two frames can't be read any more.
@@ -168,7 +169,7 @@ class CheckContext:
         return self.measured.materials[index]
 
     def numbers(self, indices: list[int]) -> tuple[Fraction, ...]:
-        """Return the frame numbers at these indices, without duplicates."""
+        """Return the frame numbers at the given indices, without duplicates."""
         return tuple(dict.fromkeys(self.series.facts[index].number for index in indices))
 
     def file_name(self, index: int) -> Name:

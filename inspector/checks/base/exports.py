@@ -70,8 +70,9 @@ def _starts(times: Floats) -> Floats:
 def leftovers(context: CheckContext) -> tuple[list[int], str] | None:
     """Find frames at the beginning or end of the sequence that remain from an older export and differ from the others.
 
-    The result is None if there are no such frames; otherwise, it contains their indices, and how they differ, such as
-    "different faces".
+    Returns:
+        Indices of the frames, and a description of the difference, such as "different faces"; None if there are no such
+        frames.
     """
     series = context.series
     made = exports(series)

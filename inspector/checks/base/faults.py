@@ -11,7 +11,16 @@ from inspector.formats.problems import Problem
 
 
 def faults(context: CheckContext, kind: str, frames: Iterable[int]) -> list[tuple[int, Problem]]:
-    """Return pairs of a frame's index and its faults of one kind (a key of problems.KINDS), for these frames."""
+    """Find the frames that have faults of one kind.
+
+    Args:
+        context: The sequence.
+        kind: Kind of the faults, a key of problems.KINDS.
+        frames: Indices of the frames to examine.
+
+    Returns:
+        Pairs: the index of a frame, and the faults of the frame.
+    """
     found = ((index, context.series.facts[index].problem(kind)) for index in frames)
     return [(index, problem) for index, problem in found if problem is not None]
 

@@ -107,12 +107,12 @@ def number_shift(context: CheckContext) -> Fraction | None:
 
 
 def count_of(number: int, thing: str) -> str:
-    """Write a number with its noun, given in the singular: `1 face`, `1,204 faces`, `12 vertices`."""
+    """Write a number with a noun: `1 face`, `1,204 faces`, `12 vertices`. `thing` is the noun in the singular."""
     return counted(number, thing, plural_of(thing))
 
 
 def range_of(counts: Collection[int], thing: str) -> str:
-    """Write the counts of some frames with their noun, given in the singular: `12 faces`, `1 to 12 faces`."""
+    """Write the range of some counts with a noun: `12 faces`, `1 to 12 faces`. `thing` is the noun in the singular."""
     least, most = min(counts), max(counts)
     return count_of(most, thing) if least == most else f"{least:,} to {most:,} {plural_of(thing)}"
 
@@ -121,7 +121,7 @@ _PLURALS = {"vertex": "vertices", "material library": "material libraries"}
 
 
 def part_of(number: int, total: int, thing: str) -> str:
-    """Write a number, the total, and their noun, given in the singular: `3 of 1,204 faces`."""
+    """Write a number, a total and a noun: `3 of 1,204 faces`. `thing` is the noun in the singular."""
     return f"{number:,} of {count_of(total, thing)}"
 
 
@@ -185,7 +185,7 @@ def problem_findings(
         kinds: Kinds of problems, keys of problems.KINDS.
         severity: Severity of the findings.
         fixes: Ids of the fixes for the findings.
-        element: Name of the elements in the locations, such as "face"; None if the locations have only lines.
+        element: Name of the elements in the locations, such as "face"; None if the locations state only line numbers.
         unless: A different kind of problem. Frames with a problem of this kind are left out, because another check
             reports them.
     """
@@ -238,7 +238,7 @@ def problem_places(context: CheckContext, met: Iterable[tuple[int, Problem]], el
     """Return the first few locations of a problem: the first location in each frame, then the second, and so on.
 
     `met` contains pairs of a frame's index and the problem. `element` is the kind of element to name; None to give only
-    lines.
+    line numbers.
     """
     ranked = [
         (rank, order, Where(context.file_name(index), place.line, _element(element, place.element)))

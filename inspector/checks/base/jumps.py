@@ -75,9 +75,11 @@ def centre_jumps(context: CheckContext, least: float) -> tuple[list[int], Jumps]
 def _ends_off(path: Floats, times: Floats, smallest: float) -> list[int]:
     """Return the rows before which a path, (n, d), breaks at an end of the sequence.
 
-    The result contains the last row if the path breaks at the end, and row 1 if it breaks at the beginning. Along any
-    axis, the outermost row must be farther than `smallest` from the parabola through the next three rows, and much
-    farther than other rows near that end from their parabolas.
+    The result contains the last row if the path breaks at the end, and row 1 if it breaks at the beginning.
+
+    A path breaks at an end if the outermost row is farther than `smallest` from the parabola through the next three
+    rows. This distance must also be more than JUMP_FACTOR times as large as the same distance of any other row near
+    that end. It is enough if the distance along a single axis meets both conditions.
     """
     near = 2 * JUMP_WINDOW.value
     found = []
@@ -95,7 +97,8 @@ def _ends_off(path: Floats, times: Floats, smallest: float) -> list[int]:
 def moved_beyond_scaling(context: CheckContext, index: int, beside: list[int], least: float) -> bool:
     """Whether the centre moved too far to be explained by scaling about the origin or about a point inside the object.
 
-    The result is False if the size doesn't change, or if it changes by JUMP_FACTOR or more, as in a different unit.
+    The result is False if the size doesn't change, or if it changes by a factor of JUMP_FACTOR or more. In the
+    latter case, the object is probably in a different unit.
 
     Args:
         context: The sequence.
@@ -149,7 +152,7 @@ def in_other_unit(context: CheckContext, factor: float) -> list[int]:
 def rows_with(context: CheckContext, known: npt.NDArray[np.bool_]) -> list[int]:
     """Return the indices of the frames in which to search for jumps: usable frames with a `known` value, (n,).
 
-    Frozen, turned and mirrored frames are left out, and so are frames on which a part of the surface is off its path.
+    Frozen, turned and mirrored frames are left out, and so are frames in which a part of the surface is off its path.
     """
     series = context.series
     fits = series.usable & known
@@ -163,7 +166,7 @@ def find_jumps(path: Floats, times: Floats, smallest: float) -> Jumps:
 
     Args:
         path: The values, one row per frame, (n, d), finite.
-        times: Frame numbers in steps of the sequence, (n,).
+        times: Frame numbers divided by the step of the sequence, (n,).
         smallest: Distance per step that a jump must exceed, in the unit of the path.
     """
     with np.errstate(over="ignore"):  # a distance beyond the range of float64 is an infinite step

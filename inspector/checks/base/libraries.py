@@ -135,7 +135,8 @@ def _used_libraries(context: CheckContext) -> list[UsedLibrary]:
 def library_files(context: CheckContext) -> list[Path]:
     """Return the library files in the folders that may be read, including files that no frame refers to.
 
-    The files beside the frames come first. A file is left out if an `mtllib` line would read its name differently.
+    The files beside the frames come first. A file is left out if its name contains a line
+    break or has white space at either end, because an `mtllib` line can't contain such a name.
     """
     return context.once(_library_files)
 
@@ -220,7 +221,7 @@ def spot_finding(
     numbers: Mapping[str, float | int | str | None] | None = None,
     fixes: tuple[str, ...] = (),
 ) -> Finding:
-    """Make one finding about all frames of these locations. It lists only the first few locations.
+    """Make one finding about the frames of all given locations. The finding lists only the first few locations.
 
     The number of locations is added to the values that prove the problem (`numbers`).
     """

@@ -31,8 +31,9 @@ class MaterialChange:
 
 
 def changes(context: CheckContext) -> Iterator[MaterialChange]:
-    """Find materials whose definition differs from the reference frame's or, if it has none, from the first definition.
+    """Find materials whose definition differs from the reference frame's.
 
+    If the reference frame has no definition of a material, the first definition in the other frames is used instead.
     Maps that lead to the same file count as equal. Numbers in the names of numbered textures are ignored.
     """
     states = material_states(context)

@@ -1,4 +1,4 @@
-"""Make checks that only report problems noted by the reader."""
+"""Make checks that report nothing but the problems that the file reader noted."""
 
 from __future__ import annotations
 
@@ -35,7 +35,7 @@ def note_check(
         kinds: Severity for each kind of problem (a key of problems.KINDS).
         rationale: The explanation that `meshqc explain` shows.
         fixes: Ids of the fixes for the findings.
-        element: Name of the elements in the locations, such as "face"; None if the locations have only lines.
+        element: Name of the elements in the locations, such as "face"; None if the locations state only line numbers.
         unless: A different kind of problem. Frames with a problem of this kind are left out, because another check
             reports them.
         fixes_of: Ids of the fixes for particular kinds of problems, used instead of `fixes`.

@@ -1,7 +1,7 @@
-"""Find pops and spikes: frames on which a part of the surface is off the path that it follows before and after.
+"""Find pops and spikes: frames in which a part of the surface is off the path that it follows before and after.
 
-Normally, a vertex is near the mean of its positions on the two neighbouring frames. A vertex displaced by a vector w on
-a single frame is off this mean by w on that frame, and by -w/2 on each neighbouring frame. No correct motion does this.
+Normally, a vertex is near the mean of its positions in the two neighbouring frames. A vertex displaced by a vector w in
+a single frame is off this mean by w in that frame, and by -w/2 in each neighbouring frame. No correct motion does this.
 """
 
 from __future__ import annotations
@@ -119,7 +119,7 @@ SURFACE_OFF = Threshold(
 
 @dataclass(frozen=True, slots=True)
 class Pop:
-    """The part of the surface that is off its path on a frame.
+    """The part of the surface that is off its path in a frame.
 
     Attributes:
         vertex: Index, from 0, of the vertex that is farthest off its path.
@@ -134,14 +134,14 @@ class Pop:
 
 @dataclass(frozen=True, slots=True)
 class OffPath:
-    """Frames on which a part of the surface, or all of it, is off its path.
+    """Frames in which a part of the surface, or all of it, is off its path.
 
     Each attribute maps the index of a frame to the part that is off its path.
 
     Attributes:
-        spikes: Frames on which a few vertices leap.
-        parts: Frames on which more than a few vertices leap.
-        whole: Frames on which the whole object is moved or scaled.
+        spikes: Frames in which a few vertices leap.
+        parts: Frames in which more than a few vertices leap.
+        whole: Frames in which the whole object is moved or scaled.
     """
 
     spikes: Mapping[int, Pop] = field(default_factory=dict)
@@ -150,21 +150,21 @@ class OffPath:
 
 
 def off_path(context: CheckContext) -> list[int]:
-    """Return the indices of frames that are turned or mirrored, or that have a part of the surface off its path."""
+    """Return the indices of frames that are turned or mirrored, or in which a part of the surface is off its path."""
     found = pops_and_spikes(context)
     return sorted({*found.spikes, *found.parts, *upset_frames(context)})
 
 
 def pops_and_spikes(context: CheckContext) -> OffPath:
-    """Find the frames on which a part of the surface, or all of it, is off its path."""
+    """Find the frames in which a part of the surface, or all of it, is off its path."""
     return context.once(_pops_and_spikes)
 
 
 def slips(context: CheckContext) -> dict[int, float]:
-    """Find frames on which the whole object is off its path.
+    """Find frames in which the whole object is off its path.
 
-    The motion before and after needs to be smooth along only one axis. If most steps between frames change the object's
-    shape, a frame is also found if it shows a neighbouring frame's pose, shifted as a whole.
+    It is enough if the motion before and after is smooth along one axis. If most steps between frames change the
+    object's shape, a frame is also found if it shows a neighbouring frame's pose, shifted as a whole.
 
     Returns:
         Index of the frame -> distance from the path, or length of the shift, in scene units. Empty if so many frames
@@ -195,10 +195,14 @@ def _slips(context: CheckContext) -> dict[int, float]:
 
 
 def _usual_along(path: Floats, index: int) -> float:
-    """Return the distance from `path`, (n, 1), above which the frame is unusual, in scene units; infinite if unknown.
+    """Return the distance from its path that a frame must exceed to be unusual, in scene units; infinite if unknown.
 
-    It is JUMP_FACTOR times the largest distance of a surrounding frame. The three nearest frames on each side are left
-    out, because the frame itself influences the curves from which their distances are measured.
+    The result is JUMP_FACTOR times the largest distance of a surrounding frame from its path. The three nearest frames
+    on each side are left out, because their distances are measured from curves that depend on the frame itself.
+
+    Args:
+        path: Positions along one axis, (n, 1), in scene units.
+        index: Index of the frame.
     """
     near = 3  # number of frames on each side that `off_by` compares
     low, high = index - JUMP_WINDOW.value - near, index + JUMP_WINDOW.value + near + 1
@@ -325,7 +329,7 @@ def _off(series: Series) -> Floats:
 
 
 def _popped(series: Series, off: Floats, smallest: float) -> Iterator[tuple[int, Pop]]:
-    """Yield the index of each frame on which sampled vertices pop, and the pop.
+    """Yield the index of each frame in which sampled vertices pop, and the pop.
 
     An offset, as returned by `_off`, must exceed `smallest`, in scene units.
     """
@@ -344,10 +348,11 @@ def _popped(series: Series, off: Floats, smallest: float) -> Iterator[tuple[int,
 
 
 def shaped(off: Floats, ways: Floats) -> Flags:
-    """Whether each vertex has the pattern of a pop on each frame, (n, s).
+    """Whether each vertex has the pattern of a pop in each frame, (n, s).
 
-    In this pattern, the offset on each neighbouring frame is half as long, and in the opposite direction. An unknown
-    offset is ignored, but if both are unknown, the result is False.
+    In this pattern, the offset in each neighbouring frame is half as long as in the frame itself, and has the opposite
+    direction. If the offset in one neighbouring frame is unknown, only the other neighbouring frame is compared. If the
+    offsets in both are unknown, the result is False.
 
     Args:
         off: Offsets from the mean of the two neighbouring frames, (n, s, 3); NaN if unknown.
@@ -364,7 +369,7 @@ def shaped(off: Floats, ways: Floats) -> Flags:
 
 
 def stands_out(ways: Floats, steps: Floats, index: int) -> Flags:
-    """Whether each vertex is much farther off its path on one frame than on the surrounding frames, (s,).
+    """Whether each vertex is much farther off its path in one frame than in the surrounding frames, (s,).
 
     The result is False for all vertices if fewer than two surrounding frames can be compared.
 
@@ -386,12 +391,16 @@ def stands_out(ways: Floats, steps: Floats, index: int) -> Flags:
 
 
 def spread(ways: Floats) -> Floats:
-    """Return how much each vertex's distances from its path, (n, s), vary (see POP_SPREADS), (s,)."""
+    """Return the spread of each vertex's distances from its path, (s,), as defined at POP_SPREADS.
+
+    Args:
+        ways: The distances, (n, s).
+    """
     return np.asarray(1.4826 * np.median(np.abs(ways), axis=0))
 
 
 def _torn(series: Series, diagonal: float) -> Iterator[tuple[int, Pop]]:
-    """Yield the frames on which a vertex leaps away from its neighbours and back, with the leap.
+    """Yield the frames in which a vertex leaps away from its neighbours and back, with the leap.
 
     If vertices stay away for two or more frames, they must be few and must leap far, because in correct motion, a part
     may also move, wait, and move back.
@@ -431,8 +440,8 @@ def _torn(series: Series, diagonal: float) -> Iterator[tuple[int, Pop]]:
 def _out_and_back(paces: Floats, gap: Callable[[int, int], float], smallest: float) -> list[int]:
     """Return the indices of steps in which a vertex leaps away from its neighbours, and comes back in the next step.
 
-    The leap must be unusually long for the surrounding steps. The result is empty if there are so many such steps that
-    the sequence counts as a set of poses.
+    Both steps must be unusually long compared with the surrounding steps. The result is empty if there are so many such
+    steps that the sequence counts as a set of poses.
 
     Args:
         paces: For each step, the largest distance per frame that a vertex moves relative to its neighbours, (m,), in

@@ -11,11 +11,12 @@ _UPWARD = re.compile(rb"(\A|(?<=/))\.\.?(?=/)")
 
 
 def unportable(raw: bytes, is_library: bool) -> str | None:
-    """Return the first reason why a path (with `/` as the separator) is not portable; None if it is.
+    """Return the first reason why a path (with `/` as the separator) is not portable; None if the path is portable.
 
     Args:
         raw: The path as written.
-        is_library: Whether the path names a material library. Readers split such a statement at spaces.
+        is_library: Whether the path is in a statement that names material libraries. Readers split such a statement at
+            spaces.
 
     Returns:
         "reserved" (characters or names that some systems don't allow), "blanks in a library" or "blanks" (spaces or

@@ -42,7 +42,7 @@ def reference_findings(
     Args:
         context: The sequence.
         check: The check that reports the findings.
-        thing: The noun for such a file, in the singular, such as "texture".
+        thing: Noun for the files, in the singular, such as "texture".
         uses: All references, including those whose file was found.
         answers: Ids of the fixes, by kind of failure.
     """

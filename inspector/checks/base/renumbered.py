@@ -72,8 +72,9 @@ _QUERIES = 2000
 spaced sample of this size is used.
 """
 _NEARLY_BEST = 2.0
-"""To predict a frame, sets of other frames are tried, best first, if their usual error is at most this many times the
-smallest. At a bounce, for example, only a set of frames on one side predicts the right position.
+"""A frame can be predicted from different sets of other frames. A set is tried only if its usual error is at most this
+many times the smallest usual error of all sets. Sets with smaller usual errors are tried first. At a bounce, for
+example, only a set of frames on one side predicts the right position.
 """
 
 
@@ -134,8 +135,9 @@ def _renumbered_frames(context: CheckContext) -> dict[int, Renumbering]:
 
 @np.errstate(over="ignore", invalid="ignore")
 def _strides(followed: Floats) -> Floats:
-    """Return the largest movement of a sampled vertex in each step, (k - 1,), relative to the mean movement, in scene
-    units.
+    """Return the largest movement of a sampled vertex in each step, (k - 1,), in scene units.
+
+    The mean movement of all sampled vertices is subtracted first.
     """
     steps = np.diff(followed, axis=0)
     steps -= steps.mean(axis=1, keepdims=True)
@@ -242,9 +244,9 @@ def _weights(times: Floats, nodes: Sequence[int] | Indices, index: int) -> Float
 def _usual_miss(context: CheckContext, sound: Flags, index: int, nodes: tuple[int, ...]) -> float | None:
     """Return how far the sampled vertices are from their predicted positions on the surrounding frames, in scene units.
 
-    Each surrounding frame is predicted from frames with the same offsets as `nodes` have from `index`. The result is
-    the largest root-mean-square distance; None if fewer than two frames can be compared, or if a distance is not
-    finite.
+    Each surrounding frame is predicted from the frames that have the same offsets from it as `nodes` have from `index`.
+    Only `sound` frames, (n,), are used. The result is the largest root-mean-square distance; None if fewer than two
+    frames can be compared, or if a distance is not finite.
     """
     samples, times, offsets = context.series.samples, context.series.times, np.array(nodes) - index
     low, high = max(0, index - JUMP_WINDOW.value), min(len(sound), index + JUMP_WINDOW.value + 1)
@@ -290,6 +292,9 @@ def changed_places(expected: Floats, here: Floats, near: float) -> Renumbering |
 
 
 def _is_rigid(before: Floats, after: Floats, near: float) -> bool:
-    """Whether a rotation or reflection brings points, (m, 3), to within an RMS distance of `near` from other points."""
+    """Whether a rotation or reflection can bring points, (m, 3), close to other points, (m, 3).
+
+    The root-mean-square distance that remains must be at most `near`.
+    """
     size = float(np.square(before - before.mean(axis=0)).sum())
     return float(rigid_misses(before[None], after[None])[1][0]) * size <= near**2 * len(before)

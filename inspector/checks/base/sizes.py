@@ -1,4 +1,4 @@
-"""Compare sizes, and find the factor between units that explains their ratio."""
+"""Compare sizes, and find the factor between two units that explains the ratio of two sizes."""
 
 from __future__ import annotations
 
@@ -89,7 +89,7 @@ def unit_factor(ratio: float, closest: float = math.inf) -> float | None:
 
 
 def units_of(factor: float) -> str:
-    """Return the two units whose ratio is a factor from `unit_factor`, such as `metres and centimetres`."""
+    """Return the two units for a factor from `unit_factor`, such as `metres and centimetres` for 100 or 0.01."""
     large, small = _UNITS[factor if factor > 1 else min(_UNITS, key=lambda unit: abs(unit * factor - 1.0))]
     return f"{large} and {small}"
 
@@ -98,9 +98,9 @@ def unit_error(context: CheckContext) -> float | None:
     """Return the factor between units by which the reference frame is too large, such as 100, 0.01 or 2.54.
 
     The frame's size is compared with the stated size or, if no size is stated, with the sizes of twins, which are other
-    sequences of the same model. Twins show an error only if more of them differ from the frame by a factor between
-    units than agree with it. This factor must fit closely, because sequences of one model may also have different sizes
-    on purpose.
+    sequences of the same model. Twins show an error only if the twins that differ from the frame by a factor between
+    units outnumber the twins that agree with the frame. This factor must fit closely, because sequences of one model
+    may also have different sizes on purpose.
 
     Returns:
         The factor; None if the size is right, or if no factor between units explains the error.

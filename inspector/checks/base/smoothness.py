@@ -145,8 +145,9 @@ def gaps(context: CheckContext) -> Flags:
 def incoherent(context: CheckContext) -> Floats | None:
     """Return the motion of each sampled vertex relative to the surrounding surface.
 
-    Of two estimates, the smoother is returned: the remainder after subtracting a smooth field over the surface, which
-    fails for limbs, or the offset from the mean of the vertex's neighbours, which fails for small blocks.
+    There are two estimates of this motion. The first is what remains of the positions after a smooth field over the
+    surface is subtracted. It fails for limbs. The second is the offset of the vertex from the mean of its neighbours.
+    It fails for small blocks. The estimate that moves more smoothly is returned.
 
     Returns:
         Offset of each vertex, up to a constant, (n, s, 3), in scene units; NaN in frames that can't be compared. None
@@ -167,10 +168,11 @@ square root of 1 + 4/16, if the noise of the five vertices is independent.
 
 
 def _restlessness(followed: Floats) -> float:
-    """Return the median, over the frames, of the sum of the points' squared distances from the mean of their positions
-    on the two neighbouring frames.
+    """Measure how much the motion of points deviates from smooth motion, in scene units squared.
 
-    The result is in scene units squared, and NaN if no three frames in a row can be compared.
+    In smooth motion, a point is near the mean of its positions in the two neighbouring frames. For each frame, the
+    squared distances of the points from these means are added up. The result is the median of these sums; NaN if no
+    three frames in a row can be compared.
     """
     off = followed[1:-1] - (followed[:-2] + followed[2:]) / 2.0
     squares = np.einsum("nsi,nsi->n", off, off)

@@ -83,9 +83,15 @@ def jumps_in(
 
 
 def _stands_out(rest: Floats, size: float, factor: float, first: int, last: int) -> bool:
-    """Whether `size` is more than `factor` times as large as every other step near the steps `first` and `last`.
+    """Whether a step stands out from the steps around it.
 
-    Lengths of 0 in `rest`, (n - 1,), are ignored.
+    Args:
+        rest: Lengths of the steps, (n - 1,); 0 for steps that are ignored.
+        size: Length of the step, or of the shorter of two steps. It must be more than `factor` times the length of each
+            step near `first` and `last`, apart from these two steps.
+        factor: The ratio that must be exceeded.
+        first: Index of the step, or of the first of the two steps.
+        last: Index of the step, or of the second of the two steps.
     """
     low = max(0, first - JUMP_WINDOW.value)
     around = rest[low : last + JUMP_WINDOW.value + 1].copy()
@@ -98,8 +104,9 @@ def _pairs(
 ) -> Iterator[tuple[int, int]]:
     """Yield pairs of a step out and a step back, as indices.
 
-    The two steps are at most JUMP_WINDOW steps and a third of the sequence apart. After the step back, the value must
-    be about where it would be without the two steps. The pairs don't overlap. The arguments are those of `jumps_in`.
+    The distance between the two steps is at most JUMP_WINDOW steps, and at most a third of the sequence. After the step
+    back, the value must be about where it would be without the two steps. The pairs don't overlap. The arguments are
+    those of `jumps_in`.
     """
     quiet_before = steps > factor * np.concatenate([[0.0], steps[:-1]])
     quiet_after = steps > factor * np.concatenate([steps[1:], [0.0]])

@@ -120,7 +120,10 @@ def held_poses(series: Series) -> list[tuple[int, int]]:
 
 
 def _around(poses: list[tuple[int, int]], at: int) -> list[int]:
-    """Return for how many frames each pose near a frame is held, except the sequence's first and last poses."""
+    """Return the number of frames for which each pose near a frame is held.
+
+    The first and the last pose of the sequence are left out.
+    """
     return [stop - start for start, stop in poses[1:-1] if abs(start - at) <= CADENCE_AROUND]
 
 
@@ -152,7 +155,7 @@ def is_rare(poses: list[tuple[int, int]], start: int, stop: int) -> bool:
 def _shifted(poses: list[tuple[int, int]], start: int, held: int) -> int:
     """Return the number of frames by which the pose of a still run is held too long, at the expense of the next pose.
 
-    The result is 0 if the next pose is not too short by the same number.
+    The result is 0 unless the next pose is held too briefly by the same number of frames.
     """
     at = next((number for number, pose in enumerate(poses) if pose[0] == start - 1), None)
     if held < 2 or at is None or at + 2 >= len(poses):
@@ -193,10 +196,13 @@ def motion_went_on(steps: Floats, start: int, stop: int) -> bool:
 
 
 def _pace(steps: Floats) -> float:
-    """Return the typical length of a step beside a run, from the lengths of steps beside it, (k,), nearest first.
+    """Return the typical length of the steps beside a run.
 
-    This is the mean length, because every second step of a motion on twos is zero. If a step is unknown or a jump, it
-    is the length of the nearest step.
+    This is the mean length, because every second step of a motion on twos is zero. If a step is unknown or a jump, the
+    length of the nearest step is returned instead.
+
+    Args:
+        steps: Lengths of the steps, the nearest first, (k,).
     """
     moves = steps[steps > 0.0]
     if not np.isfinite(steps).all() or (len(moves) and moves.max() > PACE_SPREAD.value * moves.min()):

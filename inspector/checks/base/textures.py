@@ -21,7 +21,8 @@ later).
 """
 
 AMBIENT = frozenset((b"map_ka",))
-"""Keyword of the statement whose texture map is the colour of ambient light on a material (MTL File Formats 4.2, 1995).
+"""Keyword, in lower case, of the statement whose map gives the ambient colour of a material (MTL File Formats 4.2,
+1995).
 """
 
 BUMP = frozenset((b"bump", b"map_bump"))
@@ -30,12 +31,14 @@ later).
 """
 
 NORMAL = frozenset((b"norm",))
-"""Keyword of the statement whose map is read as normals. It was added later (common practice, no source)."""
+"""Keyword, in lower case, of the statement whose map is read as normals. The statement is a later addition to the
+format (common practice, no source).
+"""
 
 
 @dataclass(frozen=True, slots=True)
 class Usage:
-    """A map statement of a material that faces use.
+    """A map statement of a material that is assigned to faces.
 
     Attributes:
         library: Path of the library that contains the statement, relative to the inspected folder.

@@ -1,8 +1,9 @@
 """Find frames that are dropped, exchanged, slowed down or off their path. Undoing such a fault makes the motion smooth.
 
-In smooth motion, a few frames in a row are near a cubic over time if they are placed at the times that they show. At a
-bounce, a start or a cut, they are not near a cubic at any times. The shape of an object is also judged by itself,
-because an object may turn or bend evenly while it bounces.
+In smooth motion, the positions in any few consecutive frames are near a cubic function of time if each frame is placed
+at the time that it shows. At a bounce, a start or a cut, the positions are not near a cubic, wherever the frames are
+placed in time. The shape of an object is also judged by itself, because an object may turn or bend evenly while it
+bounces.
 """
 
 from __future__ import annotations
@@ -50,7 +51,8 @@ degree. The second polynomial, a parabola, can also be used near the ends of a s
 """
 MOST_DROPPED = 8
 """Maximum number of missing frames that can be found between two frames. Over a longer gap, the motion may change
-direction."""
+direction.
+"""
 
 
 Fit = tuple[tuple[float, ...], float | None]
@@ -64,8 +66,9 @@ class Motion:
     """A motion, stored as the products from which sums of squares over a few frames in a row are computed.
 
     Attributes:
-        products: For each lag (in frames, from 0), the product of each step with the step that is later by the lag,
-            (lags, n - 1); NaN if either step is unknown or zero. For a single frame, one empty row.
+        products: Row k contains, for each step, the scalar product of the step and the step k frames later,
+            (lags, n - 1); NaN if either of the two steps is unknown or zero. A motion of a single frame has one empty
+            row.
         least: Sum of squares that rounding alone may cause, in scene units squared.
     """
 
@@ -80,8 +83,9 @@ class Motion:
 def paths(context: CheckContext) -> list[Motion]:
     """Return the motion of the sampled vertices, and the motion of their shape.
 
-    If vertices can't be followed, the motions of the ellipsoid of the surface (or of the bounding box) and of its
-    centre are returned instead. The shape of the ellipsoid isn't used, because it depends a little on the faces.
+    If vertices can't be followed, points on the ellipsoid of the surface, or corners of the bounding box, are followed
+    instead. The motion of these points and the motion of their centre are then returned. The shape of the ellipsoid
+    isn't used, because it depends a little on the faces.
     """
     return context.once(_paths)
 
@@ -183,7 +187,7 @@ def _weights(times: tuple[float, ...], degree: int, turn: float | None) -> Float
 
 
 def _turning(frames: int) -> list[Fit]:
-    """Return fits with a run's frames at their own times.
+    """Return fits in which each frame of a run is at its own time.
 
     The first fit has no sudden turn. Each of the others has a sudden turn at a different time.
     """
@@ -198,8 +202,8 @@ def left_by(motion: Motion, edits: Sequence[tuple[float, ...]], degree: int) -> 
 
     Args:
         motion: The motion.
-        edits: The times to try for the frames of a run, all for the same number of frames; NaN for a frame that is left
-            out.
+        edits: Each edit consists of the times to try for the frames of a run, one time per frame; NaN for a frame that
+            is left out. All edits must be for the same number of frames.
         degree: Degree of the polynomial.
 
     Returns:
@@ -242,21 +246,26 @@ def _on_its_way(motion: Motion) -> Flags:
 
 
 ALONE = (0.0, 1.0, 2.0, np.nan, 4.0, 5.0, 6.0)
-"""Times of seven frames in a row. The middle frame is left out."""
+"""Times of seven frames in a row; NaN for the middle frame, which is left out."""
 
 
 def alone(of: Motion) -> list[int]:
-    """Return the indices of single frames without which the motion is near a cubic.
+    """Return the indices of single frames that are off their path.
 
-    With such a frame, the motion is not near a cubic, even if a sudden turn is allowed.
+    Without such a frame, the surrounding motion is near a cubic. With the frame, the motion is not near a cubic, even
+    if a sudden turn is allowed.
     """
     return (np.flatnonzero(np.isfinite(left_by(of, [ALONE], 3)[0])) + 3).tolist()
 
 
 def off_by(places: Floats) -> Floats:
-    """Return the offset of the middle frame of seven, (7, s, 3), from the cubic that best fits the other six, (s, 3).
+    """Return the offset of the middle frame of seven from the cubic that best fits the other six frames.
 
-    Positions along one axis, (7, 1), give an offset along this axis, (1,). Both are in scene units.
+    Args:
+        places: Positions, (7, s, 3), in scene units; or positions along one axis, (7, 1).
+
+    Returns:
+        The offset, (s, 3), in scene units; or the offset along the axis, (1,).
     """
     return np.asarray(places[3] - np.tensordot(_MIDDLE, places[[0, 1, 2, 4, 5, 6]], 1))
 

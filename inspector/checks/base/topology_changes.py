@@ -94,8 +94,11 @@ def _reporting_check(context: CheckContext, index: int, change: FaceChange) -> s
 def changed_places(context: CheckContext, changes: dict[int, FaceChange]) -> tuple[Where, ...]:
     """For the first few distinct topologies, return the location of the first different face.
 
-    Each location is in the first frame that has the topology. `changes` describes how the faces of frames differ, by
-    index of the frame.
+    Each location is in the first frame that has the topology.
+
+    Args:
+        context: The sequence.
+        changes: Index of a frame -> how the faces of the frame differ from the reference frame's.
 
     Raises:
         MeshqcError: A file can't be read any more.
@@ -119,10 +122,10 @@ def edge_counts(facts: FrameFacts) -> tuple[int, int]:
 
 
 def ending_open(context: CheckContext) -> list[int]:
-    """In a mesh whose topology changes from frame to frame, return the indices of frames whose file seems to be cut
-    off.
+    """Return the indices of frames whose files seem to be cut off.
 
-    In such a frame, the surface is open and some vertices have no face, unlike on nearly all other frames.
+    In such a frame, the surface is open and some vertices have no face. In nearly all other frames, the surface is
+    closed and every vertex has a face. The result is empty if the topology doesn't change from frame to frame.
     """
     facts, opened = context.series.facts, odd_edges(context, lambda facts: facts.boundary_edges)
     if any(one.unused_vertices for index, one in enumerate(facts) if index not in opened):
@@ -138,7 +141,7 @@ def _edges_changed(facts: FrameFacts, base: FrameFacts) -> int:
 def same_surface(context: CheckContext) -> list[int]:
     """Return the indices of the frames of `same_faces` that are not in `exploded_frames` or `renumbered_frames`.
 
-    Shapes and normals are meaningful only on these frames.
+    Shapes and normals are meaningful only in these frames.
     """
     others = {*exploded_frames(context), *renumbered_frames(context)}
     return [index for index in same_faces(context) if index not in others]
@@ -161,7 +164,7 @@ def mirrored_frames(context: CheckContext) -> list[int]:
 
     There are two signs: the volume of a closed surface is on the unusual side of its faces (`_inverted_frames`), and a
     reflection explains the step to the frame. One sign is enough if the frame has the reference frame's faces.
-    Otherwise, the faces may be mirrored as well, so both signs are required. If the surface has no inside on most
+    Otherwise, the faces may be mirrored as well, so both signs are required. If the surface has no inside in most
     frames, the reflection is enough.
     """
     side, inverted = context.once(_inverted_frames)

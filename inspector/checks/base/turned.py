@@ -1,4 +1,7 @@
-"""Find frames that are mirrored, or turned by 90 degrees about x, as by a change between y up and z up."""
+"""Find frames that are mirrored or turned.
+
+A turned frame is turned by 90 degrees about x. This happens if the export changes between y-up and z-up axes.
+"""
 
 from __future__ import annotations
 
@@ -74,10 +77,12 @@ MIRROR_FACTOR = Threshold(
 )
 
 MIRROR_NEAR = 3
-"""Number of nearest unmirrored frames. A frame counts as mirrored only if a reflection leads to it from all of them."""
+"""Number of nearest unmirrored frames with which a frame is compared. The frame counts as mirrored only if a reflection
+explains its difference from each of these frames.
+"""
 
 FORTH, BACK = 1, -1
-"""Quarter turns about x. FORTH turns y to z, as from y up to z up; BACK turns z to y."""
+"""Quarter turns about x. FORTH turns y to z, as in a conversion from y-up to z-up axes. BACK turns z to y."""
 _QUARTER_TURNS = tuple(np.array([[1.0, 0.0, 0.0], [0.0, 0.0, -way], [0.0, way, 0.0]]) for way in (FORTH, BACK))
 
 
@@ -157,7 +162,10 @@ def upset_frames(context: CheckContext) -> set[int]:
 
 
 def reflected_frames(context: CheckContext) -> tuple[int, ...]:
-    """Return the indices, ascending, of frames that are mirrored, in any plane, compared with most other frames."""
+    """Return the indices, ascending, of frames that are mirrored compared with most other frames.
+
+    The mirror plane can have any direction.
+    """
     return context.once(_reflected_frames)
 
 
@@ -213,7 +221,12 @@ def _usual_step(usual: Floats) -> float:
 
 
 def _misses_to(usual: Floats, points: Floats) -> tuple[Floats, Floats]:
-    """Call `rigid_misses` with the points of each unmirrored frame, (m, s, 3), and those of one other frame, (s, 3)."""
+    """Return the results of `rigid_misses` for steps from each unmirrored frame to one other frame.
+
+    Args:
+        usual: Points of the unmirrored frames, (m, s, 3).
+        points: Points of the other frame, (s, 3).
+    """
     return rigid_misses(usual, np.broadcast_to(points, usual.shape))
 
 
@@ -251,7 +264,8 @@ def rigid_misses(before: Floats, after: Floats) -> tuple[Floats, Floats]:
 
     Returns:
         The sum of squared residuals of the best rotation, (m,), and of the best rotation or reflection, (m,). Both are
-        divided by the sum of squared distances of the points `before` from their mean, and infinite if that sum is 0.
+        divided by the sum of squared distances of the points `before` from their mean. They are not finite if that sum
+        is 0.
     """
     with np.errstate(over="ignore", invalid="ignore", divide="ignore"):
         one, other = (places - places.mean(axis=1, keepdims=True) for places in (before, after))

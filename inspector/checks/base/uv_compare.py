@@ -41,8 +41,8 @@ def moving_uvs(context: CheckContext) -> list[int]:
     """If the UVs move throughout, return the indices of frames whose UV coordinates differ from the reference frame's.
 
     Otherwise, the result is empty. Only frames with complete UVs, and with the reference frame's faces and UV indices,
-    are compared. The UVs move throughout if the number of different sets of coordinates, without the reference frame's
-    set, is more than half the number of these frames.
+    are compared. The UVs move throughout if the number of different sets of coordinates, not counting the reference
+    frame's set, is more than half the number of compared frames.
 
     Raises:
         MeshqcError: There is no reference frame.

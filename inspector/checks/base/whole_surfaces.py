@@ -35,7 +35,10 @@ def odd_edges(context: CheckContext, counted: Count) -> list[int]:
 
 
 def whole_surfaces(context: CheckContext) -> list[int]:
-    """Return the indices of the frames whose faces are complete, so that the shape of the surface is meaningful."""
+    """Return the indices of the frames whose faces are complete.
+
+    The shape of the surface is meaningful only in these frames.
+    """
     return context.once(_whole_surfaces)
 
 

@@ -41,7 +41,15 @@ def run(context: CheckContext) -> Iterator[Finding]:
 
 
 def _missing_numbers(sequence: Sequence, first: Fraction, last: Fraction) -> Iterator[Fraction]:
-    """Yield the numbers of the stated range, in the sequence's step, before the first file or after the last."""
+    """Yield the frame numbers of the stated range that come before the first file or after the last file.
+
+    The numbers have the same step as the sequence.
+
+    Args:
+        sequence: The sequence.
+        first: First frame number of the stated range.
+        last: Last frame number of the stated range.
+    """
     start, end = sequence.files[0].number, sequence.files[-1].number
     yield from (number for number in sequence.grid.numbers(first, last) if not start <= number <= end)
 

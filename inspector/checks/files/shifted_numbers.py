@@ -1,4 +1,4 @@
-"""Complete sequences whose frame numbers are all shifted from the stated range by the same amount."""
+"""Sequences that are complete, but whose frame numbers are all shifted from the stated range by the same amount."""
 
 from __future__ import annotations
 

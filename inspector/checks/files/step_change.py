@@ -28,7 +28,7 @@ _LISTED = 4
 
 @dataclass(frozen=True, slots=True)
 class _StepRun:
-    """At least two consecutive frame numbers, with the same step between them."""
+    """A run of two or more frame numbers in which the step from each number to the next is the same."""
 
     step: Fraction
     numbers: tuple[Fraction, ...]

@@ -77,8 +77,8 @@ def _unlike(sized: list[Texture]) -> Iterator[Texture]:
 def _squeezed(context: CheckContext, sized: list[Texture]) -> Iterator[tuple[Texture, Usage, float]]:
     """Find colour maps whose aspect is far from the aspect that the surface requires.
 
-    Materials on which different parts of the surface require very different aspects are left out. Nothing is found if
-    the UVs of the reference frame are incomplete.
+    A material is left out if different parts of its surface require very different aspects. Nothing is found if the UVs
+    of the reference frame are incomplete.
 
     Yields:
         The texture, the map statement, and the aspect divided by the median of the required aspects.

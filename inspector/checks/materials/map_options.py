@@ -1,4 +1,4 @@
-"""Options in map statements that readers treat differently."""
+"""Map options that different readers treat in different ways."""
 
 from __future__ import annotations
 

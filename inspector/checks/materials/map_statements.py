@@ -1,4 +1,4 @@
-"""Maps in statements that are neither part of the format nor a common extension of the format."""
+"""Maps in statements that belong neither to the format nor to a common extension of the format."""
 
 from __future__ import annotations
 

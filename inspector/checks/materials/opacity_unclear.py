@@ -1,4 +1,4 @@
-"""Materials whose opacity readers may interpret in opposite ways."""
+"""Materials whose opacity may be interpreted in opposite ways by different readers."""
 
 from __future__ import annotations
 

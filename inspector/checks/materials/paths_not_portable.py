@@ -48,7 +48,7 @@ def run(context: CheckContext) -> Iterator[Finding]:
 
 
 def _references(context: CheckContext) -> Iterator[tuple[Name, bool, Spot]]:
-    """Yield the references that lead to a file exactly as written.
+    """Yield the references whose paths, exactly as written, lead to a file.
 
     Each result contains the path, whether the file is a library, and the location of the reference.
 

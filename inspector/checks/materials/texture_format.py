@@ -1,4 +1,4 @@
-"""Textures that other readers may show differently."""
+"""Textures that different readers may show in different ways."""
 
 from __future__ import annotations
 
@@ -26,13 +26,14 @@ _OTHER_MODELS = ("CMYK", "YCbCr", "LAB", "HSV")
 
 @dataclass(frozen=True, slots=True)
 class _Form:
-    """A property of textures that readers handle differently.
+    """A texture property that different readers handle in different ways.
 
     Attributes:
         kind: The name of the property in the finding's numbers.
         severity: The severity of the finding.
         holds: Function that returns whether a decoded texture has the property.
-        how: Function that returns the words after the subject in the message, given the subject and the textures.
+        how: Function that takes the subject of the message, and the textures that have the property. It returns the words
+            after the subject.
     """
 
     kind: str

@@ -85,7 +85,7 @@ _LONGEST_HOLD = 4
 frames.
 """
 _REACH = 2
-"""The number of frames on each side of a frame from which the paths of its vertices are computed."""
+"""The paths of a frame's vertices are computed from this many frames on each side of the frame."""
 
 
 def run(context: CheckContext) -> Iterator[Finding]:
@@ -143,8 +143,11 @@ def _off_cubic(context: CheckContext) -> Floats:
 def is_white(off: Floats) -> bool:
     """Whether most points change to the other side of their paths from frame to frame, as in noise.
 
-    The median correlation between the offsets, (f, s, 3), on one frame and the next must not exceed JITTER_WHITE. The
-    result is False if no correlation is known.
+    For each point, the offset in each frame is correlated with the offset in the next frame. The median correlation of
+    the points must not exceed JITTER_WHITE. The result is False if no correlation is known.
+
+    Args:
+        off: Offsets of the points from their paths in consecutive frames, (f, s, 3), in scene units.
     """
     with np.errstate(over="ignore", invalid="ignore", divide="ignore"):
         alike = (off[1:] * off[:-1]).sum(axis=(0, 2)) / np.square(off[1:]).sum(axis=(0, 2))
@@ -169,7 +172,7 @@ def long_runs(flags: np.ndarray[tuple[int, ...], np.dtype[np.bool_]]) -> list[tu
 
 
 def _trembles(context: CheckContext, run: tuple[int, int]) -> bool:
-    """Whether neighbouring vertices are off their paths independently of each other on the middle frame of a run."""
+    """Whether neighbouring vertices are off their paths independently of each other in the middle frame of a run."""
     middle = sum(run) // 2
     around = range(middle - _REACH, middle + _REACH + 1)
     with np.errstate(over="ignore", invalid="ignore"):
@@ -177,11 +180,11 @@ def _trembles(context: CheckContext, run: tuple[int, int]) -> bool:
 
 
 def _held_runs(context: CheckContext, least: float) -> list[tuple[int, int, float]]:
-    """Find runs of frames on which held poses jitter, in a motion on twos, threes or fours.
+    """Find runs of frames in which held poses jitter, in a motion on twos, threes or fours.
 
     The median distance of the vertices from their paths must exceed `least`, in scene units. This distance is estimated
     as the vertices' median step between two frames of a pose, divided by the square root of 2, because each vertex is
-    off its path independently on the two frames.
+    off its path independently in the two frames.
 
     Returns:
         For each run: start, stop, and the largest of these distances, in scene units. Empty if vertices can't be

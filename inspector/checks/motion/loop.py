@@ -64,13 +64,14 @@ _SHORTEST = 3
 class Seam:
     """Measurements that show whether a motion is a loop.
 
-    The distance between two frames is the mean displacement of the sampled vertices, in scene units.
+    The distance between two frames is the mean displacement of the sampled vertices, in scene units. Frames that are
+    off their path, and frames that break the cycle, are left out of `longest` and `away`.
 
     Attributes:
         distance: The distance from the last frame to the first.
         usual: The median step from one frame to the next.
-        longest: The longest step between two frames on their path.
-        away: The largest distance from the first frame to a frame on its path.
+        longest: The longest step from one frame to the next.
+        away: The largest distance from the first frame to another frame.
         held: Whether the sampled vertices stay still in both the first and the last step.
     """
 
@@ -163,8 +164,10 @@ def _except(series: Series, odd: Sequence[int]) -> str:
 def _seam(context: CheckContext, odd: Sequence[int]) -> Seam:
     """Measure the steps of a motion, and the distance from the last frame to the first.
 
-    The longest step, and the largest distance of a frame from the first frame, are determined without the frames `odd`
-    and the frames of `off_path`.
+    Args:
+        context: The sequence.
+        odd: Indices of the frames that break the cycle. These frames, and the frames of `off_path`, are left out when
+            the longest step and the largest distance from the first frame are determined.
 
     Raises:
         NotApplicable: There are fewer than four frames, a frame is missing, a frame number occurs twice, a frame can't
@@ -189,9 +192,13 @@ def _seam(context: CheckContext, odd: Sequence[int]) -> Seam:
 
 
 def _mean_distances(here: Floats, there: Floats) -> Floats:
-    """Return the mean distance between the sampled vertices, (n, s, 3), of each pair of frames, (n,), in scene units.
+    """For each pair of frames, return the mean distance that the sampled vertices move from one frame to the other, (n,).
 
-    `there` may also be a single frame for all pairs, (1, s, 3).
+    The result is in scene units.
+
+    Args:
+        here: Positions in the first frame of each pair, (n, s, 3), in scene units.
+        there: Positions in the second frame of each pair, (n, s, 3); or in a single frame for all pairs, (1, s, 3).
     """
     return np.asarray(np.linalg.norm(here - there, axis=-1).mean(axis=-1))
 

@@ -1,4 +1,4 @@
-"""Single frames on which the whole surface is noisy."""
+"""Single frames in which the whole surface is noisy."""
 
 from __future__ import annotations
 
@@ -107,11 +107,10 @@ def run(context: CheckContext) -> Iterator[Finding]:
 
 
 def _rougher_frames(context: CheckContext) -> list[int]:
-    """In a mesh whose vertices can't be followed, return the frames whose surface is far rougher than on any nearby
-    frame.
+    """Return the indices of frames whose surface is far rougher than the surface of every nearby frame.
 
-    A few displaced vertices don't make a surface rough. The result is empty if the roughness is known on at most half
-    of the frames.
+    A few displaced vertices don't make a surface rough. The roughness of a frame is known only if vertices can't be
+    followed from the previous frame. The result is empty unless the roughness of more than half of the frames is known.
     """
     series = context.series
     with np.errstate(invalid="ignore", divide="ignore", over="ignore"):
@@ -132,7 +131,7 @@ def _rougher_frames(context: CheckContext) -> list[int]:
 def is_rougher(rough: Floats, sharp: Floats, index: int) -> bool:
     """Whether the surface of a frame is far rougher than the surface of every nearby frame.
 
-    The result is False if the roughness is known on fewer than JUMP_WINDOW nearby frames.
+    The result is False if the roughness of fewer than JUMP_WINDOW nearby frames is known.
 
     Args:
         rough: Roughness of each frame divided by the diagonal of its bounding box, (n,); NaN if unknown.

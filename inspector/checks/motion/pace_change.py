@@ -1,4 +1,4 @@
-"""Runs of frames on which the motion has half its usual speed."""
+"""Runs of frames in which the motion has half its usual speed."""
 
 from __future__ import annotations
 

@@ -1,4 +1,4 @@
-"""Frames on which the size of the object jumps."""
+"""Frames in which the size of the object jumps."""
 
 from __future__ import annotations
 
@@ -92,7 +92,7 @@ def run(context: CheckContext) -> Iterator[Finding]:
 
 
 def scaled_frames(context: CheckContext) -> dict[int, float]:
-    """Find single frames on which the whole object is larger or smaller than on the neighbouring frames.
+    """Find single frames in which the whole object is larger or smaller than in the neighbouring frames.
 
     All quartiles of the distances between points of the object must change by about the same factor, and so must most
     of the distances, because a displaced part may change all quartiles. Frames that are turned or mirrored, or whose
@@ -140,8 +140,8 @@ def _distances(context: CheckContext) -> Floats:
 def _scaled_whole(context: CheckContext, before: int, after: int) -> bool:
     """Whether the object is scaled as a whole from one frame to another.
 
-    Three quarters of the distances between its points must change by the same factor as the diagonal of the bounding
-    box, to within SCALED_ALIKE.
+    At least three quarters of the distances between points of the object must change by the same factor as the diagonal
+    of the bounding box, to within SCALED_ALIKE.
     """
     if places(context).shape[1] < 2:
         return False
@@ -154,11 +154,11 @@ def _scaled_whole(context: CheckContext, before: int, after: int) -> bool:
 
 
 def most_change(around: Floats, mean: float) -> bool:
-    """Whether most distances change on the middle frame of five in the same way as the sizes of the object.
+    """Whether most distances change in the middle frame of five in the same way as the sizes of the object.
 
     Args:
-        around: Logarithms of the distances on the five frames, (5, d).
-        mean: Mean logarithm, over the sizes, of the actual size divided by the expected size on the middle frame.
+        around: Logarithms of the distances in the five frames, (5, d).
+        mean: Logarithm of the ratio of actual to expected size in the middle frame, averaged over the sizes.
     """
     around = around[:, np.isfinite(around).all(axis=0)]
     shares = (around[2] - replaced(around, 2)) / mean
@@ -166,12 +166,15 @@ def most_change(around: Floats, mean: float) -> bool:
 
 
 def _ratio(logarithm: float) -> float:
-    """Return the ratio with this natural logarithm, limited to 1e-304 to 1e304, so that its inverse is finite."""
+    """Return the ratio with this natural logarithm, limited so that the ratio and its inverse are finite."""
     return math.exp(min(max(logarithm, -700.0), 700.0))
 
 
 def _severity(ratio: float) -> Severity:
-    """Return ERROR if the ratio is about the factor between two units, which no motion causes; otherwise WARNING."""
+    """Return ERROR if the ratio is close to the factor between two units; otherwise WARNING.
+
+    No motion causes such a ratio.
+    """
     return Severity.WARNING if unit_factor(ratio, SAME_FACTOR.value) is None else Severity.ERROR
 
 

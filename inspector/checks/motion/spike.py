@@ -123,7 +123,7 @@ def _calm_beside(context: CheckContext, index: int, spikes: set[int]) -> list[in
 
 
 def _bumps(context: CheckContext) -> Iterator[Finding]:
-    """Yield the finding for frames on which a few vertices are off the surrounding surface (see `bumps`)."""
+    """Yield the finding for frames in which a few vertices are off the surrounding surface (see `bumps`)."""
     every = context.once(bumps)
     found = {index: every[index] for index in context.unexplained(every)}
     if not found:
@@ -143,10 +143,11 @@ def _bumps(context: CheckContext) -> Iterator[Finding]:
 
 
 def _leaping(context: CheckContext, index: int, spikes: set[int]) -> int:
-    """On a frame with a spike, return the number of vertices that leap at least half as far as the vertex `Pop.vertex`.
+    """Return the number of vertices that leap in a frame with a spike.
 
-    The leap is measured from the nearest frames without a spike. If there are none, or if the count is implausible, the
-    number is estimated from `Pop.share`.
+    A vertex counts if it leaps at least half as far as the vertex `Pop.vertex`. The leap is measured from the nearest
+    frames without a spike. If there are no such frames, or if the count is implausible, the number is estimated from
+    `Pop.share`.
     """
     spike, base = pops_and_spikes(context).spikes[index], base_facts(context)
     torn = max(1, round(spike.share * base.vertices))
@@ -195,9 +196,9 @@ def stray_vertices(positions: Floats) -> tuple[SmallIndices, float]:
         positions: Positions of the vertices, (n, 3), in scene units.
 
     Returns:
-        Indices of the vertices, (k,), the farthest first; and the ratio of the smallest of their distances from the
-        middle to the largest distance of any other vertex. No indices and 0 if no vertex or too many vertices are far
-        enough away, or if a distance is not finite.
+        Indices of the vertices, (k,), the farthest first; and a ratio of distances from the middle: the smallest
+        distance of these vertices, divided by the largest distance of any other vertex. No indices and 0 if no vertex
+        or too many vertices are far enough away, or if a distance is not finite.
     """
     few = max(1, int(STRAY_SHARE.value * len(positions)))
     away = np.linalg.norm(positions - np.median(positions, axis=0), axis=1)

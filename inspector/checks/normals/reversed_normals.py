@@ -1,4 +1,4 @@
-"""Faces whose normals point to the back of the face."""
+"""Faces with normals that point to the back."""
 
 from __future__ import annotations
 

@@ -1,4 +1,7 @@
-"""Objects whose size isn't the stated size, or differs from the size in another sequence by a factor between units."""
+"""Objects of a wrong size.
+
+The size isn't the stated size, or differs from the size in another sequence by the conversion factor between two units.
+"""
 
 from __future__ import annotations
 
@@ -45,9 +48,10 @@ def _times(factor: float) -> str:
 def _finding(
     context: CheckContext, severity: Severity, factor: float, message: str, others: Sequence[int] = ()
 ) -> Finding:
-    """Make the finding. A fix for all frames is offered only if all frames are wrong by a factor between two units.
+    """Make the finding. A fix is offered only if all frames are wrong by the same conversion factor between two units.
 
-    `factor` is the ratio of the object's size to the expected size. The frames `others` are in another unit.
+    `factor` is the ratio of the object's size to the expected size. `others` contains the indices of the frames that
+    are in a different unit.
     """
     right = set(context.numbers(list(others)))
     numbers = tuple(dict.fromkeys(facts.number for facts in context.series.facts if facts.number not in right))

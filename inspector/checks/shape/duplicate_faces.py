@@ -12,7 +12,10 @@ from inspector.surface.connections import same_corners
 
 
 def _repeats(frame: Frame, _: Frame | None) -> Indices:
-    """Return the faces that repeat an earlier face in the same direction, as indices from 0, ascending, (k,)."""
+    """Return the faces that have the same vertices as an earlier face, except faces in which the order is reversed.
+
+    The result contains indices from 0, ascending, (k,).
+    """
     return same_corners(frame.corners)[0]
 
 

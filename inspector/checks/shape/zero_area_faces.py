@@ -52,7 +52,7 @@ def run(context: CheckContext) -> Iterator[Finding]:
 
 
 def _in_bounds(facts: FrameFacts) -> bool:
-    """Whether the surface of a frame has an area, and no coordinate is too large for single precision.
+    """Whether the surface of a frame has an area above 0, and all coordinates are small enough for single precision.
 
     Other frames are not judged, because a mesh may grow from a point, and `number-forms` reports large coordinates.
     """
