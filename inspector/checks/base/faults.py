@@ -19,7 +19,7 @@ def faults(context: CheckContext, kind: str, frames: Iterable[int]) -> list[tupl
         frames: Indices of the frames to examine.
 
     Returns:
-        Pairs: the index of a frame, and the faults of the frame.
+        A pair for each frame found: the index of the frame, and the faults of the frame.
     """
     found = ((index, context.series.facts[index].problem(kind)) for index in frames)
     return [(index, problem) for index, problem in found if problem is not None]

@@ -97,8 +97,8 @@ def _ends_off(path: Floats, times: Floats, smallest: float) -> list[int]:
 def moved_beyond_scaling(context: CheckContext, index: int, beside: list[int], least: float) -> bool:
     """Whether the centre moved too far to be explained by scaling about the origin or about a point inside the object.
 
-    The result is False if the size doesn't change, or if it changes by a factor of JUMP_FACTOR or more. In the
-    latter case, the object is probably in a different unit.
+    The result is False if the size doesn't change, or if it changes by so large a factor (JUMP_FACTOR or
+    more) that the object is probably in a different unit.
 
     Args:
         context: The sequence.

@@ -135,8 +135,8 @@ def _used_libraries(context: CheckContext) -> list[UsedLibrary]:
 def library_files(context: CheckContext) -> list[Path]:
     """Return the library files in the folders that may be read, including files that no frame refers to.
 
-    The files beside the frames come first. A file is left out if its name contains a line
-    break or has white space at either end, because an `mtllib` line can't contain such a name.
+    The files beside the frames come first. A file is left out if its name contains a line break or has white space
+    at either end, because an `mtllib` line can't contain such a name.
     """
     return context.once(_library_files)
 

@@ -33,7 +33,9 @@ class MaterialChange:
 def changes(context: CheckContext) -> Iterator[MaterialChange]:
     """Find materials whose definition differs from the reference frame's.
 
-    If the reference frame has no definition of a material, the first definition in the other frames is used instead.
+    If the reference frame has no definition of a material, the material is compared with its first definition in the
+    other frames.
+
     Maps that lead to the same file count as equal. Numbers in the names of numbered textures are ignored.
     """
     states = material_states(context)

@@ -195,14 +195,14 @@ def _slips(context: CheckContext) -> dict[int, float]:
 
 
 def _usual_along(path: Floats, index: int) -> float:
-    """Return the distance from its path that a frame must exceed to be unusual, in scene units; infinite if unknown.
+    """Return the distance from the path that a frame must exceed to be unusual, in scene units; infinite if unknown.
 
     The result is JUMP_FACTOR times the largest distance of a surrounding frame from its path. The three nearest frames
-    on each side are left out, because their distances are measured from curves that depend on the frame itself.
+    on each side are left out, because their distances are measured from curves that depend on the judged frame.
 
     Args:
         path: Positions along one axis, (n, 1), in scene units.
-        index: Index of the frame.
+        index: Index of the judged frame.
     """
     near = 3  # number of frames on each side that `off_by` compares
     low, high = index - JUMP_WINDOW.value - near, index + JUMP_WINDOW.value + near + 1

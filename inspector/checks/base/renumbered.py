@@ -245,7 +245,7 @@ def _usual_miss(context: CheckContext, sound: Flags, index: int, nodes: tuple[in
     """Return how far the sampled vertices are from their predicted positions on the surrounding frames, in scene units.
 
     Each surrounding frame is predicted from the frames that have the same offsets from it as `nodes` have from `index`.
-    Only `sound` frames, (n,), are used. The result is the largest root-mean-square distance; None if fewer than two
+    All these frames must be `sound`, (n,). The result is the largest root-mean-square distance; None if fewer than two
     frames can be compared, or if a distance is not finite.
     """
     samples, times, offsets = context.series.samples, context.series.times, np.array(nodes) - index

@@ -87,7 +87,8 @@ def _refuse_where_not_carried(check: Check, formats: Iterable[Format]) -> None:
     """Check that the format of each frame can contain everything that the check judges.
 
     Raises:
-        NotApplicable: A format can't contain something that the check judges. The message names the format and the content.
+        NotApplicable: A format can't contain something that the check judges. The message names the format and the
+            content.
     """
     for form in formats:
         missing = [trait.value for trait in check.needs if trait not in form.carries]

@@ -146,8 +146,8 @@ def incoherent(context: CheckContext) -> Floats | None:
     """Return the motion of each sampled vertex relative to the surrounding surface.
 
     There are two estimates of this motion. The first is what remains of the positions after a smooth field over the
-    surface is subtracted. It fails for limbs. The second is the offset of the vertex from the mean of its neighbours.
-    It fails for small blocks. The estimate that moves more smoothly is returned.
+    surface is subtracted. It fails for limbs. The second is the offset of the vertex from the mean of its neighbours,
+    divided by _OF_FIVE. It fails for small blocks. The estimate with the smoother motion is returned.
 
     Returns:
         Offset of each vertex, up to a constant, (n, s, 3), in scene units; NaN in frames that can't be compared. None

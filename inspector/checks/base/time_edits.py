@@ -66,7 +66,7 @@ class Motion:
     """A motion, stored as the products from which sums of squares over a few frames in a row are computed.
 
     Attributes:
-        products: Row k contains, for each step, the scalar product of the step and the step k frames later,
+        products: Row k, from 0, contains, for each step, the scalar product of the step and the step k frames later,
             (lags, n - 1); NaN if either of the two steps is unknown or zero. A motion of a single frame has one empty
             row.
         least: Sum of squares that rounding alone may cause, in scene units squared.

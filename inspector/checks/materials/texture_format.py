@@ -32,8 +32,8 @@ class _Form:
         kind: The name of the property in the finding's numbers.
         severity: The severity of the finding.
         holds: Function that returns whether a decoded texture has the property.
-        how: Function that takes the subject of the message, and the textures that have the property. It returns the words
-            after the subject.
+        how: Function that takes the subject of the message, and the textures that have the property. It returns the
+            words after the subject.
     """
 
     kind: str

@@ -192,9 +192,7 @@ def _seam(context: CheckContext, odd: Sequence[int]) -> Seam:
 
 
 def _mean_distances(here: Floats, there: Floats) -> Floats:
-    """For each pair of frames, return the mean distance that the sampled vertices move from one frame to the other, (n,).
-
-    The result is in scene units.
+    """Return the mean displacement of the sampled vertices between the two frames of each pair, (n,), in scene units.
 
     Args:
         here: Positions in the first frame of each pair, (n, s, 3), in scene units.

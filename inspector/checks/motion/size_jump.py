@@ -173,7 +173,7 @@ def _ratio(logarithm: float) -> float:
 def _severity(ratio: float) -> Severity:
     """Return ERROR if the ratio is close to the factor between two units; otherwise WARNING.
 
-    No motion causes such a ratio.
+    No motion changes the size by such a factor.
     """
     return Severity.WARNING if unit_factor(ratio, SAME_FACTOR.value) is None else Severity.ERROR
 

@@ -1,4 +1,4 @@
-"""Objects of a wrong size.
+"""Objects of the wrong size.
 
 The size isn't the stated size, or differs from the size in another sequence by the conversion factor between two units.
 """
