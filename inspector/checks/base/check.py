@@ -25,7 +25,7 @@ class NotApplicable(Exception):
 
 @dataclass(frozen=True, slots=True)
 class Rationale:
-    """What artists need to know about a check.
+    """The explanation of a check, written for artists.
 
     Attributes:
         what: The problem, and why it matters.
