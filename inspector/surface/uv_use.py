@@ -30,8 +30,8 @@ class UvUse:
         used: Share of the texture that the surface shows, 0 to 1, measured with USE_CELLS x USE_CELLS samples (or
             fewer, see `affordable`). Outside the unit square, the texture repeats. None if the UVs extend over more
             than UV_TILES squares.
-        overlap: Of the triangles' area in the texture, the share that other triangles also cover and that therefore
-            adds nothing to `used`, 0 to 1. None if `used` is None.
+        overlap: Share of the triangles' area in the texture that adds nothing to `used`, because another triangle
+            already covers it, 0 to 1. None if `used` is None.
     """
 
     box: tuple[float, float, float, float]

@@ -104,14 +104,15 @@ def stage(choices: Choices, fix: AnyFix, finding: Finding, key: str, parameters:
 def take_out(choices: Choices, offer: Offer, finding: Finding, key: str) -> Choices:
     """Return the choices after a fix has been removed from the frames of a finding.
 
-    The fix stays staged for other frames, unless it always changes the whole sequence.
+    The fix stays staged for other frames, unless it always changes the whole sequence, or the finding names no frames.
     """
     before = choice_of(offer.fix, key, choices)
     if before is None:
         return choices
     rest = tuple(one for one in choices if one is not before)
     frames = before.frames or (offer.step.frames if offer.step else ())
-    left = () if offer.fix.whole else tuple(number for number in frames if number not in finding.frames)
+    whole = offer.fix.whole or not finding.frames
+    left = () if whole else tuple(number for number in frames if number not in finding.frames)
     return (*rest, replace(before, frames=left)) if left else rest
 
 

@@ -5,16 +5,22 @@ from __future__ import annotations
 import shutil
 import time
 from collections.abc import Sequence
+from fractions import Fraction
 from pathlib import Path
+from types import SimpleNamespace
+from typing import Any
 
 import pytest
 from textual.message import Message
 from textual.pilot import Pilot
 
+from inspector.checks.base.finding import Finding, Severity
 from inspector.delivery.choices import lossless_choices
+from inspector.fixes.base.registry import fix_by_id
 from inspector.inspection.inspection import FolderInspection, inspect_folder
 from inspector.tui.app import MeshqcApp
 from inspector.tui.saved_state import load
+from inspector.tui.staged_fixes import Offer, stage, take_out
 from inspector.tui.workers import engine
 from inspector.tui.workers.messages import NotWritten, Planning, Writing
 from tests.fixes.materials.test_replace_missing_maps import LOST
@@ -48,6 +54,17 @@ async def test_a_number_stages_the_fix_with_its_preview_and_takes_it_out_again(
         await press(pilot, "1")
         assert staged(app) == []
         assert "1 [ ] Shift UV indices back" in screen_text(app)
+
+
+def test_a_fix_for_a_finding_without_frames_is_taken_out_of_all_frames() -> None:
+    """The finding names no frames, so the fix is staged for all of them. The plan states which frames it changes."""
+    fix, finding = fix_by_id("uv-restore"), Finding("no-uvs", Severity.ERROR, "no UVs")
+    choices = stage((), fix, finding, "manta", {})
+    step: Any = SimpleNamespace(frames=(1, 2, 3))
+    assert take_out(choices, Offer(fix, staged=True, step=step), finding, "manta") == ()
+    on_two = Finding("no-uvs", Severity.ERROR, "no UVs", (Fraction(2),))
+    (left,) = take_out(choices, Offer(fix, staged=True, step=step), on_two, "manta")
+    assert left.frames == (1, 3)
 
 
 async def test_the_same_fix_for_two_findings(broken: FolderInspection, monkeypatch: pytest.MonkeyPatch) -> None:

@@ -282,7 +282,7 @@ def _frames(stage: Any, contents: _Contents, skeletons: Skeletons) -> tuple[tupl
     A static stage whose range is missing, or contains no whole number, has one frame.
 
     Raises:
-        UnreadableFrame: The range is not finite, or has more than MOST_FRAMES frames.
+        UnreadableFrame: The range is not finite, ends before it starts, or has more than MOST_FRAMES frames.
     """
     prims = (*contents.meshes, *contents.instancers)
     times = {time for prim in prims for time in (*_samples(prim), *skeletons.samples(prim))}
@@ -292,12 +292,16 @@ def _frames(stage: Any, contents: _Contents, skeletons: Skeletons) -> tuple[tupl
         first, last = (min(times), max(times)) if times else (1.0, 1.0)
     if not (math.isfinite(first) and math.isfinite(last)):
         raise UnreadableFrame("broken-form", reason="the range of time codes is not finite")
+    if last < first:
+        raise UnreadableFrame(
+            "broken-form", reason=f"the range of time codes ends ({last:g}) before it starts ({first:g})"
+        )
     whole = range(math.ceil(first), math.floor(last) + 1)
     if len(whole) > MOST_FRAMES:
         raise UnreadableFrame(
             "not-supported", reason=f"a range of {len(whole):,} frames; at most {MOST_FRAMES:,} are supported"
         )
-    if not whole and len(times) <= 1 and first <= last:
+    if not whole and len(times) <= 1:
         return (Fraction(math.floor(first)),), ()
     between = sorted(time for time in times if first <= time <= last and time != math.floor(time))
     return tuple(map(Fraction, whole)), tuple(Fraction(time).limit_denominator(10_000) for time in between)

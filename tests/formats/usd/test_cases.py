@@ -481,6 +481,16 @@ def test_colours_of_points_are_carried_and_those_of_faces_are_named(kind: str, t
         assert said(animation) == {}
 
 
+def test_a_range_that_ends_before_it_starts_is_refused(tmp_path: Path) -> None:
+    def fill(stage: Usd.Stage) -> None:
+        stage.SetStartTimeCode(10)
+        stage.SetEndTimeCode(1)
+        add_mesh(stage)
+
+    with pytest.raises(MeshqcError, match=r"the range of time codes ends \(1\) before it starts \(10\)"):
+        opened(tmp_path, fill)
+
+
 def test_an_encrypted_texture_in_a_package_is_a_map_without_content(tmp_path: Path) -> None:
     """Bit 0 of the general purpose flags means encrypted. Source: PKWARE, APPNOTE.TXT, 4.4.4."""
     stage = stage_at(tmp_path / "kelp.usda")
