@@ -264,8 +264,8 @@ def rigid_misses(before: Floats, after: Floats) -> tuple[Floats, Floats]:
 
     Returns:
         The sum of squared residuals of the best rotation, (m,), and of the best rotation or reflection, (m,). Both are
-        divided by the sum of squared distances of the points `before` from their mean. They are not finite if that sum
-        is 0.
+        divided by the sum of squared distances of the points `before` from their mean. They are infinite if that sum is
+        0, or if a number is not finite.
     """
     with np.errstate(over="ignore", invalid="ignore", divide="ignore"):
         one, other = (places - places.mean(axis=1, keepdims=True) for places in (before, after))
@@ -275,8 +275,7 @@ def rigid_misses(before: Floats, after: Floats) -> tuple[Floats, Floats]:
         values = np.linalg.svd(covariance, compute_uv=False)
         least = np.maximum(size + np.square(other).sum(axis=(1, 2)) - 2.0 * values.sum(axis=1), 0.0)
         by_rotation = least + 4.0 * values[:, 2] * (np.linalg.det(covariance) < 0.0)
-        share = np.where(whole, 1.0 / size, np.inf)
-        return by_rotation * share, least * share
+        return np.where(whole, by_rotation / size, np.inf), np.where(whole, least / size, np.inf)
 
 
 def quarter_turn(before: Floats, after: Floats, most: float) -> int:

@@ -6,7 +6,7 @@ import numpy as np
 import pytest
 
 from inspector.arrays import Floats
-from inspector.checks.base.turned import reflections
+from inspector.checks.base.turned import reflections, rigid_misses
 
 MIRROR = np.array([1.0, 1.0, -1.0])
 
@@ -60,3 +60,12 @@ def test_a_mirrored_frame_of_poses_that_are_held() -> None:
     assert not reflections(frames).any()
     frames[21] *= MIRROR
     assert np.flatnonzero(reflections(frames)).tolist() == [20, 21]
+
+
+@pytest.mark.parametrize("after", [0.0, 0.5, np.nan], ids=["also one point", "a small body", "not a number"])
+def test_points_without_extent_are_infinitely_far_from_any_pose(after: float) -> None:
+    corners = np.array([[x, y, z] for x in (0.0, 1.0) for y in (0.0, 1.0) for z in (0.0, 1.0)])
+    before = np.stack([np.zeros((8, 3)), corners])
+    turn = np.array([[0.0, -1.0, 0.0], [1.0, 0.0, 0.0], [0.0, 0.0, 1.0]])
+    misses = rigid_misses(before, np.stack([corners * after, corners @ turn.T]))
+    assert [list(map(float, one)) for one in misses] == [[np.inf, pytest.approx(0.0, abs=1e-12)]] * 2
