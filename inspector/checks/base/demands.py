@@ -99,7 +99,7 @@ def _at_most(thing: str, count: Callable[[FrameFacts], int]) -> Judge:
         more = [index for index, one in enumerate(facts) if count(one) > most]
         if more:
             largest = max(count(facts[index]) for index in more)
-            words = f"up to {largest:,} {thing}; the maximum is {most:,}"
+            words = f"up to {largest:,} {thing} were found; the rules allow at most {most:,}"
             yield Breach(words, more, largest, files(context, more))
 
     return judge

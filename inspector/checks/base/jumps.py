@@ -36,10 +36,10 @@ JUMP_DIAGONALS = Threshold(
 JUMP_SIZE = Threshold(
     "jump-size",
     1.15,
-    "The diagonal of the bounding box counts as jumping only if it changes between two frames by more than this. The "
-    "value is 1 plus the change as a share of the usual (median) diagonal, so 1.15 is a change of 15%. Smaller changes "
-    "don't count, because flapping or breathing also changes the bounding box a little from frame to frame (common "
-    "practice, no source).",
+    "The diagonal of the bounding box counts as jumping only if its change between two frames exceeds a limit. The "
+    "value is 1 plus this limit as a share of the usual (median) diagonal, so 1.15 allows a change of 15%. Smaller "
+    "changes don't count, because flapping or breathing also changes the bounding box a little from frame to frame "
+    "(common practice, no source).",
     settable=True,
 )
 

@@ -52,8 +52,8 @@ POP_SHAPE = Threshold(
     0.25,
     "On both frames beside a pop, the vertex seems to be off its path by half as much, in the opposite direction. A "
     "vertex counts as popping only if it deviates from this pattern by at most this share of the pop. Correct motion "
-    "deviates more: at a bounce or a start, the vertex seems to be off its path on only one frame; in a motion to and "
-    "fro, it seems to be off by the same distance on all frames.",
+    "deviates more: at a bounce or a start, the vertex seems to be off its path on only one frame; in a back-and-forth "
+    "motion, it seems to be off by the same distance on all frames.",
     "of the pop",
 )
 WHOLE_SHARE = Threshold(
@@ -80,9 +80,10 @@ SPIKE_DIAGONALS = Threshold(
 SPIKE_FACTOR = Threshold(
     "spike-factor",
     2.0,
-    "A vertex can count as a spike if it moves away from its neighbours by more than this many times the largest such "
-    "movement on the surrounding frames. Correct motion doesn't reach the limit, because a turn or a bend moves "
-    "neighbouring vertices together (common practice, no source).",
+    "A vertex can count as a spike if it moves away from its neighbours by more than a certain distance. The distance "
+    "is this many times the largest movement of any vertex away from its neighbours on the surrounding frames. Correct "
+    "motion doesn't reach the limit, because a turn or a bend moves neighbouring vertices together (common practice, "
+    "no source).",
 )
 SPIKE_BEYOND = Threshold(
     "spike-beyond",

@@ -24,21 +24,21 @@ from inspector.threshold import Threshold
 ORDER_NEAR = Threshold(
     "order-near",
     2.5,
-    "A vertex's expected position is predicted from the frames before and after. A moved vertex counts as near the "
-    "expected position of another vertex if its distance from this position is at most this many usual distances. On "
-    "each surrounding frame, the root-mean-square distance of the vertices from their own expected positions is "
-    "measured; the usual distance is the largest of these values. The limit is above 2, because limbs move less evenly "
-    "than the body.",
+    "A vertex's expected position is predicted from the frames before and after. On each surrounding frame, the "
+    "root-mean-square distance of the vertices from their own expected positions is measured; the usual distance is "
+    "the largest of these values. A moved vertex counts as near the expected position of another vertex if it is at "
+    "most this many usual distances away from the position. The limit is above 2, because limbs move less evenly than "
+    "the body.",
     "usual distances",
 )
 ORDER_EXACT = Threshold(
     "order-exact",
     0.02,
-    "Up to this distance, a vertex counts as near an expected position even if the distance exceeds `order-near`. The "
-    "value is a share of the median distance of the moved vertices from their own expected positions. The limit is "
-    "needed because the motion may be less even on the frame itself than on the surrounding frames. It is below 0.04, "
-    "because in a part of the surface that is mirrored in place, vertices miss the expected positions of other "
-    "vertices by at least that share.",
+    "A vertex whose distance from an expected position exceeds `order-near` still counts as near the position if the "
+    "distance is at most this value. The value is a share of the median distance of the moved vertices from their own "
+    "expected positions. The limit is needed because the motion may be less even on the frame itself than on the "
+    "surrounding frames. It is below 0.04, because in a part of the surface that is mirrored in place, vertices miss "
+    "the expected positions of other vertices by at least that share.",
     "of the distance moved",
 )
 ORDER_APART = Threshold(
@@ -51,9 +51,9 @@ ORDER_APART = Threshold(
 ORDER_SHARE = Threshold(
     "order-share",
     0.9,
-    "The order counts as different only if at least this share of the moved vertices are near the expected position "
-    "of another moved vertex. If a part of the surface is displaced onto another part, the share is smaller, because "
-    "at least the vertices at the leading edge of the displaced part are not near such a position.",
+    "The order counts as different only if at least this share of the moved vertices are near the expected position of "
+    "another moved vertex. If a part of the surface is displaced onto another part, the share is smaller, because "
+    "there are no expected positions of other moved vertices near the leading edge of the displaced part.",
     "of the moved vertices",
 )
 ORDER_ONCE = Threshold(
@@ -61,9 +61,9 @@ ORDER_ONCE = Threshold(
     0.6,
     "The order counts as different only if there are many different expected positions near the moved vertices. The "
     "value is the minimum number of these positions, as a share of the number of moved vertices. If vertices only "
-    "change places, the share is 1, because each vertex is near a different position. The limit is lower, because some "
-    "vertices have the same nearest position if each step of the motion is longer than the distance between "
-    "neighbouring vertices. The share then falls to about 0.67.",
+    "change places, the share is 1, because each vertex is near a different position. If each step of the motion is "
+    "longer than the distance between neighbouring vertices, some vertices have the same nearest position, and the "
+    "share falls to about 0.67. The limit is therefore below 0.67.",
     "of the moved vertices",
 )
 

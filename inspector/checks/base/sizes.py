@@ -14,9 +14,9 @@ FEWEST_STEPS = Threshold(
     "fewest-steps",
     10_000,
     "Positions count as too coarse if there are fewer than this many steps along the object's diagonal. A step is the "
-    "smallest difference that the decimal places in the file or single precision can express. With fewer steps, slow "
-    "movements look jerky, because there are fewer than three steps per pixel if the object fills a picture 4,000 "
-    "pixels wide (common practice, no source).",
+    "smallest difference that can be written with the decimal places of the file (`few-decimals`) or stored in single "
+    "precision (`far-from-origin`). With fewer steps, slow movements look jerky, because there are fewer than three "
+    "steps per pixel if the object fills a picture 4,000 pixels wide (common practice, no source).",
     "smallest steps per diagonal",
     settable=True,
 )
@@ -24,35 +24,37 @@ FEWEST_STEPS = Threshold(
 UNIT_FACTORS: Threshold[Mapping[float, float]] = Threshold(
     "unit-factors",
     {10.0: 1.5, 100.0: 1.5, 1000.0: 1.5, 2.54: 1.15, 30.48: 1.15, 25.4: 1.15, 39.37: 1.15},
-    "Factors between the units in which scenes are built, each with a tolerance. The tolerance is the maximum ratio "
-    "between the factor and the actual ratio of a size to the stated size. It is needed because a stated size is a "
-    "rough figure, such as 1.8. For the factor 2.54, the tolerance is smaller, so that a ratio of 3 doesn't count as "
-    "inches. The factors come from the SI prefixes (BIPM, SI brochure, 9th edition, table 7), the inch of 2.54 cm and "
-    "the foot of 30.48 cm (exact since the international yard and pound agreement of 1959).",
+    "Factors between the units in which scenes are built, each with a tolerance. To test a factor, the stated size is "
+    "multiplied by the factor. The tolerance is the maximum ratio between the result and the actual size. A tolerance "
+    "is needed because a stated size is a rough figure, such as 1.8. For the factor 2.54, the tolerance is smaller, so "
+    "that a ratio of 3 doesn't count as inches. The factors come from the SI prefixes (BIPM, SI brochure, 9th edition, "
+    "table 7), the inch of 2.54 cm and the foot of 30.48 cm (exact since the international yard and pound agreement of "
+    "1959).",
 )
 STATED_SIZE = Threshold(
     "stated-size",
     1.15,
-    "A size counts as equal to the stated size if the ratio between the two is at most this. Some difference is "
-    "allowed, because sizes are stated only roughly.",
+    "A size counts as equal to the stated size if the ratio between the two sizes is at most this value. Some "
+    "difference is allowed, because sizes are stated only roughly.",
     settable=True,
 )
 
 SAME_SIZE = Threshold(
     "same-size",
     1.05,
-    "Two sequences of one model count as equal in size if the ratio between their sizes is at most this. Some "
+    "Two sequences of one model count as equal in size if the ratio between their sizes is at most this value. Some "
     "difference is allowed, because poses of one model differ a little. Objects that have different sizes on purpose, "
-    "such as the fish of a school, differ by more (common practice, no source). The same limit applies after one size "
-    "is multiplied by the factor between two units.",
+    "such as the fish of a school, differ by more (common practice, no source). Two sequences can count as being in "
+    "different units if their sizes are equal, within the same limit, after one size is multiplied by the factor "
+    "between the units.",
 )
 
 SAME_FACTOR = Threshold(
     "same-factor",
     1.03,
-    "A size jump counts as a change of units if the ratio between the jump and the factor between two units is at most "
-    "this. Some difference is allowed, because the motion also changes the size from frame to frame (common practice, "
-    "no source).",
+    "A jump in size counts as a change of units if the factor of the jump differs from the factor between two units by "
+    "at most this ratio. Some difference is allowed, because the motion also changes the size from frame to frame "
+    "(common practice, no source).",
 )
 
 

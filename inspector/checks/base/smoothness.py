@@ -22,7 +22,7 @@ ROUGHNESS_LEFT = Threshold(
     "Frames count as wrong only if replacing one frame, exchanging two frames or changing the times of frames leaves "
     "at most this share of the roughness (the sum of the squared second differences). The limit is below a third, "
     "because a third of the roughness remains if a frame at a sudden turn is replaced (least squares on three second "
-    "differences). With noise, two thirds remain.",
+    "differences). If a frame of a noisy motion is replaced, about two thirds remain.",
     "of the squared second differences",
 )
 AROUND = 2

@@ -14,15 +14,15 @@ JUMP_FACTOR = Threshold(
     "jump-factor",
     3.0,
     "A step is the movement from one frame to the next. It can count as a jump only if it is more than this many times "
-    "as long as the longest step around it. The factor is above 2, because real acceleration may double a step from "
-    "one frame to the next, but doesn't triple it (common practice, no source).",
+    "as long as the longest step around it. The factor is above 2, because real acceleration may make a step twice as "
+    "long as the step before it, but not three times as long (common practice, no source).",
 )
 JUMP_WINDOW = Threshold(
     "jump-window",
     8,
-    "A step is compared with this number of steps before it and after it. The number is also the maximum length of a "
-    "run of frames that jumps away and comes back. With this number, steps of a motion on twos, threes or fours are "
-    "not reported as jumps, because similar steps recur within 2 to 4 frames.",
+    "A step is compared with this number of steps before it and the same number of steps after it. The number is also "
+    "the maximum length of a run of frames that jumps away and comes back. With this number, steps of a motion on "
+    "twos, threes or fours are not reported as jumps, because similar steps recur within 2 to 4 frames.",
     "frames",
 )
 JUMPS_OF_A_POSE_SET = Threshold(

@@ -16,32 +16,33 @@ from inspector.threshold import Threshold
 FROZEN_NEXT_STEP = Threshold(
     "frozen-next-step",
     (0.7, 1.4),
-    "The motion counts as having continued during a run of n frozen frames only if the step after the run is about "
-    "n + 1 usual steps long, because such a step catches up with the motion. The values are the minimum and maximum "
-    "length of that step. After a hold, by contrast, the motion continues with a usual step or starts slowly.",
+    "If the motion continued during a run of n frozen frames, the step after the run catches up with the motion, so "
+    "the step is about n + 1 usual steps long. The values are the minimum and maximum length of such a step. After a "
+    "hold, by contrast, the motion continues with a usual step or starts slowly.",
     "of n + 1 usual steps",
 )
 FROZEN_OVER_USUAL = Threshold(
     "frozen-over-usual",
     1.25,
     "The motion counts as having continued during a frozen run only if the step after the run is more than this many "
-    "times as long as the usual step. Here, the usual step is that of the faster motion, either before or after the "
-    "run. With the mean of the two, a hold between slow and fast motion would be reported.",
+    "times as long as the usual step. Here, the usual step is the longer of two steps: the usual step before the run "
+    "and the usual step after the run. With the mean of these two steps, a hold between slow and fast motion would be "
+    "reported.",
 )
 CADENCE_SHARE = Threshold(
     "cadence-share",
     0.25,
-    "A frozen run is reported only if at most this share of the surrounding poses are held at least as long as the "
-    "pose of the run. If the share is larger, the run is not a fault, because the motion is drawn on twos or threes, "
-    "or changes between them (common practice, no source).",
+    "A frozen run doesn't count as a fault if more than this share of the surrounding poses are held as long as the "
+    "pose of the run, or longer. The motion is then drawn on twos or threes, or alternates between twos and threes "
+    "(common practice, no source).",
     "of the poses",
 )
 PACE_SPREAD = Threshold(
     "pace-spread",
     4.0,
-    "Two steps beside a frozen run both count as motion if the ratio between them is at most this. A ratio of 2 or 3 "
-    "is allowed, because on twos and threes, one step is two or three times as long as another. At a larger ratio, the "
-    "longer step counts as a jump.",
+    "Two steps beside a frozen run both count as motion if the ratio between their lengths is at most this value. A "
+    "ratio of 2 or 3 is allowed, because on twos and threes, one step is two or three times as long as another. At a "
+    "larger ratio, the longer step counts as a jump.",
 )
 CADENCE_AROUND = 24
 """Number of frames, on each side of a run, within which poses are counted. At film rates, this is one second."""

@@ -24,8 +24,8 @@ PACE_LEFT = Threshold(
     0.04,
     "Frames count as being at half speed only if a path at half speed fits them far better than a path at full speed. "
     "Their squared distances from the path at half speed must be at most this share of those from the path at full "
-    "speed. The limit is this low, because in even motion, frames at 0.4 or 0.6 of the full speed have about this "
-    "share.",
+    "speed. With a higher limit, frames of an even motion at 0.4 or 0.6 of the full speed would also count as being at "
+    "half speed.",
     "of the squared distances",
 )
 PACE_TURN = Threshold(
@@ -40,9 +40,9 @@ DROPPED_AIM = Threshold(
     "dropped-aim",
     0.33,
     "Frames can count as dropped at a long step only if the step follows the direction of the motion before and after "
-    "it. The value is the maximum root-mean-square distance by which the sampled vertices may miss this direction, as "
-    "a share of the step. Some distance is allowed, because motion curves a little over a dropped frame. A jump misses "
-    "by more, because it leads in a different direction.",
+    "it. The value is the maximum root-mean-square distance by which the sampled vertices may deviate from this "
+    "direction, as a share of the step. Some distance is allowed, because motion curves a little over a dropped frame. "
+    "A jump deviates by more, because it leads in a different direction.",
     "of the step",
 )
 NEAR = ((4, 3), (3, 2))

@@ -18,17 +18,17 @@ from inspector.threshold import Threshold
 TURN_POINTS = Threshold(
     "turn-points",
     4,
-    "Minimum number of sampled vertices for recognising a turn. Fewer vertices are not enough, because three vertices "
+    "Minimum number of sampled vertices for recognising a turn. Three vertices are not enough, because their movement "
     "may agree with a turn by chance.",
     "vertices",
 )
 TURN_MISS = Threshold(
     "turn-miss",
     0.1,
-    "To recognise a turned frame, the sampled vertices on the previous frame are turned by 90 degrees. The examined "
-    "frame can count as turned if the root-mean-square distance between its vertices and the turned vertices is at "
-    "most this share of the vertices' spread. The spread is their root-mean-square distance from their mean position. "
-    "Some distance is allowed, because the object also moves from one frame to the next.",
+    "To recognise a turned frame, the check turns the sampled vertices of the previous frame by 90 degrees. The "
+    "examined frame can count as turned if the root-mean-square distance between its vertices and the turned vertices "
+    "is at most this share of the spread of its vertices. The spread is the root-mean-square distance of the vertices "
+    "from their mean position. Some distance is allowed, because the object also moves from one frame to the next.",
     "of the spread",
 )
 TURN_BETTER = Threshold(

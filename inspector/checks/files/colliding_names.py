@@ -82,10 +82,11 @@ CHECK = Check(
     severity=Severity.WARNING,
     rationale=Rationale(
         what="The names of two files in the same folder differ only in letter case (`M.0001.obj` and `m.0001.obj`) or "
-        "only in the encoding of accents, which is invisible.",
+        "only in how accents are encoded, a difference that is not visible.",
         after_import="On many file systems, such names count as the same name. If the folder is copied to such a file "
         "system, one file replaces the other. Frames are then missing, or show a different object or texture.",
-        what_to_do="Rename one of the two files, or delete it if it is left over from an earlier export.",
+        what_to_do="Rename one of the two files. If one file is left over from an earlier export, delete that file "
+        "instead.",
     ),
     run=run,
     explained_by=("repeated-frames",),

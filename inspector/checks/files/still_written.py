@@ -30,7 +30,7 @@ CHECK = Check(
     rationale=Rationale(
         what="The file grew or shrank while this tool read the folder, so an export or a copy is probably still "
         "running.",
-        after_import="Depending on when the file is read, part of the mesh or no mesh appears.",
+        after_import="Depending on when the file is read, the mesh is incomplete or missing.",
         what_to_do="Wait until the export or the copy is done, and inspect the folder again. This frame was not "
         "checked.",
     ),

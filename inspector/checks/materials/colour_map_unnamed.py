@@ -31,9 +31,9 @@ CHECK = Check(
     needs=(Trait.LIBRARIES,),
     rationale=Rationale(
         what="A material has no colour map, but a texture file beside its library could be the map. No map statement "
-        "refers to this file. The file is named after the material, with or without a word for colour, or after "
-        "another map of the material, with a word for colour instead of the word for that map's kind. Some exporters "
-        "leave out a map if the texture is connected to the material in an unusual way.",
+        "refers to this file. The file has the same name as the material or as another map of the material, apart from "
+        "words for the kind of map (such as colour or normal). Some exporters leave out a map if the texture is "
+        "connected to the material in an unusual way.",
         after_import="The surface shows one plain colour and no texture.",
         what_to_do="Use the fix that assigns the texture as the colour map, or assign the colour map by hand after the "
         "import.",

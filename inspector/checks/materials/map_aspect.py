@@ -29,8 +29,8 @@ MAP_SQUEEZED_THROUGHOUT = Threshold(
     1.1,
     "A map counts as squeezed if its aspect ratio differs by more than this factor from the nearest aspect ratio that "
     "any part of the surface requires. The 5% of the surface with the lowest ratios and the 5% with the highest ratios "
-    "are left out. The limit is low, because a circle is visibly not round if the map is stretched evenly by a tenth "
-    "(common practice, no source).",
+    "are left out. The limit is low, because a circle is visibly not round if the whole map is stretched by a tenth in "
+    "one direction (common practice, no source).",
     settable=True,
 )
 

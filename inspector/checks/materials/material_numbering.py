@@ -30,8 +30,8 @@ def run(context: CheckContext) -> Iterator[Finding]:
     yield Finding(
         CHECK.id,
         Severity.WARNING,
-        f"the reference frame's material `{was.display}` has a different number in other frames, for example "
-        f"`{now.display}` ({count_of(spellings, 'name')} in all)",
+        f"the reference frame's material `{was.display}` has a name with a different number in other frames, for "
+        f"example `{now.display}` ({count_of(spellings, 'name')} in all)",
         context.numbers(indices),
         files(context, indices),
         {"names": spellings, "reference": was.display, "first": now.display},
@@ -60,7 +60,7 @@ CHECK = Check(
         "the exporter created a new material for each frame.",
         after_import="A shader that was assigned by name on one frame is lost on the other frames. They show the "
         "default shader.",
-        what_to_do="Use one material for all frames. Delete the copies of the material in the scene, or export all "
+        what_to_do="Use one material for all frames. In the scene, delete the copies of the material, or export all "
         "frames from one scene file.",
     ),
     run=run,

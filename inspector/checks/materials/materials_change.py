@@ -105,8 +105,8 @@ CHECK = Check(
     severity=Severity.WARNING,
     needs=(Trait.MATERIALS,),
     rationale=Rationale(
-        what="Faces don't have the same material as in the reference frame, or the libraries of different frames "
-        "define the same material differently.",
+        what="The material of some faces differs from their material in the reference frame, or the libraries of "
+        "different frames define the same material differently.",
         after_import="Colours and textures change on these frames. Some importers read one library for all frames, "
         "and show the default shader for materials that this library doesn't define.",
         what_to_do="Give each face one material for the whole animation, and export again. If libraries differ "

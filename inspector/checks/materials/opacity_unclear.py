@@ -71,8 +71,8 @@ CHECK = Check(
         "that disagrees with `d`, or is fully transparent (`d 0`).",
         after_import="The surface may be opaque, semi-transparent or invisible.",
         what_to_do="Keep only `d` in the library, with 1 for an opaque surface, or set the opacity in the scene and "
-        "export again. Corrected copies in other formats treat `Tr 1` without `d` as opaque. Copies in GLB and "
-        "OpenUSD also record that the opacity is uncertain.",
+        "export again. If a corrected copy is written in another format, a material with `Tr 1` and without `d` "
+        "becomes opaque. Copies in GLB and OpenUSD also record that the opacity is uncertain.",
     ),
     run=run,
     fixes=("opacity-statement",),

@@ -18,16 +18,16 @@ _HOW = {
     "reserved": (Severity.WARNING, "{0:has a name that is/have names that are} not allowed on some systems"),
     "blanks in a library": (
         Severity.WARNING,
-        "{0:has spaces in its name/have spaces in their names}, which some readers split into several names",
+        "{0:has spaces in its name/have spaces in their names}; some readers split such a name into several names",
     ),
     "blanks": (
         Severity.NOTE,
-        "{0:has spaces in its name/have spaces in their names}, which some readers cut off at the first space",
+        "{0:has spaces in its name/have spaces in their names}; some readers cut off such a name at the first space",
     ),
     "beyond ASCII": (
         Severity.NOTE,
-        "{0:has non-ASCII characters in its name/have non-ASCII characters in their names}, which some systems "
-        "encode differently",
+        "{0:has non-ASCII characters in its name/have non-ASCII characters in their names}; some systems encode such "
+        "characters differently",
     ),
 }
 

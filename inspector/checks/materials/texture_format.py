@@ -157,9 +157,9 @@ CHECK = Check(
     severity=Severity.WARNING,
     needs=(Trait.MATERIALS,),
     rationale=Rationale(
-        what="The texture can be read, but different readers may show it in different ways. For example, its extension "
-        "doesn't match its file format, or it has print colours (CMYK), a rotation tag, transparency or more than 8 "
-        "bits per channel.",
+        what="The texture can be read, but different readers may show it in different ways. Reasons for this are, for "
+        "example, an extension that doesn't match the file format, print colours (CMYK), a rotation tag, transparency "
+        "or more than 8 bits per channel.",
         after_import="Depending on the reader, colours are wrong, the image is rotated, or the surface has holes "
         "where the image is transparent.",
         what_to_do="If you see the problem after the import, save the image again: upright, in RGB, with 8 bits per "

@@ -44,15 +44,15 @@ LOOP_AWAY = Threshold(
 LOOP_SAME = Threshold(
     "loop-same",
     0.05,
-    "The poses of two frames count as equal if the mean distance between their sampled vertices is at most this. Some "
-    "distance is allowed, because rounding and solver residuals cause small, invisible differences.",
+    "The poses of two frames count as equal if the mean distance between their sampled vertices is at most this value. "
+    "Some distance is allowed, because rounding and solver residuals cause small, invisible differences.",
     "median steps",
 )
 LOOP_ODD = Threshold(
     "loop-odd",
     0.1,
     "A motion counts as repeating if at most this share of the frames after the first cycle differ from the frame one "
-    "cycle earlier. One frame may always differ.",
+    "cycle earlier. A single frame that differs is always allowed.",
     "of the frames",
 )
 
@@ -122,7 +122,7 @@ def run(context: CheckContext) -> Iterator[Finding]:
         yield Finding(
             CHECK.id,
             Severity.WARNING,
-            f"{count_of(len(odd), 'frame')} {'breaks' if len(odd) == 1 else 'break'} the cycle: otherwise, the motion "
+            f"{count_of(len(odd), 'frame')} {'breaks' if len(odd) == 1 else 'break'} the cycle: the motion usually "
             f"repeats every {cycle.length} frames",
             context.numbers(odd),
             files(context, odd),

@@ -26,7 +26,7 @@ SCALED = Threshold(
     1.05,
     "A single frame counts as scaled if the ratio of the object's size to the size expected from the neighbouring "
     "frames, or the inverse ratio, is above this value. Squash and stretch don't count as scaling, because they change "
-    "the sides of the bounding box by different ratios, or over several frames (common practice, no source).",
+    "the proportions of the object, or last for several frames (common practice, no source).",
 )
 SCALED_ALIKE = Threshold(
     "scaled-alike",

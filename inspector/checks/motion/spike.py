@@ -47,8 +47,8 @@ SPIKE_FAR = Threshold(
 STRAY_SHARE = Threshold(
     "stray-share",
     0.001,
-    "Several vertices can count as strays only if they make up at most this share of all vertices. More vertices don't "
-    "count as strays, because they may be a small, distant part of the object.",
+    "Several vertices can count as strays only if they make up at most this share of all vertices. A larger group "
+    "doesn't count as strays, because it may be a small, distant part of the object.",
     "of the vertices",
 )
 SPIKE_HOME = Threshold(

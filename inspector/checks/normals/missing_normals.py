@@ -53,8 +53,9 @@ CHECK = Check(
         "looks smooth and where it has sharp edges. These faces have no normals.",
         after_import="If the reader computes its own normals, the surface may have unintended facets or smoothed "
         "edges. Some readers drop the normals of the whole mesh.",
-        what_to_do="Switch on normals for all objects in the export settings. If no frame has normals, choose the same "
-        "shading, smooth or faceted, for all frames after the import. The fix computes new normals for every frame.",
+        what_to_do="Switch on normals for all objects in the export settings. If no frame has normals, import the "
+        "frames, and then give all frames the same shading, smooth or faceted. The fix computes new normals for every "
+        "frame.",
     ),
     run=run,
     fixes=("recompute-normals",),

@@ -50,7 +50,7 @@ def run(context: CheckContext) -> Iterator[Finding]:
         if group:
             worst, _ = max(group, key=lambda pair: pair[1].count)
             share = _share(context.frame(worst))
-            words = f"with normals that point to the back ({share:.2%} of the surface)"
+            words = f"with reversed normals ({share:.2%} of the surface)"
             severity = Severity.WARNING if share >= context.limit(REVERSED_SHARE) else Severity.NOTE
             yield fault_finding(context, CHECK.id, severity, group, words, fixes=fixes)
 

@@ -30,9 +30,9 @@ def run(context: CheckContext) -> Iterator[Finding]:
     yield Finding(
         CHECK.id,
         Severity.WARNING,
-        f"coordinates reach {amount(far, 'unit', ',.4g')}, where single-precision numbers are {amount(step, 'unit')} "
-        f"apart: the object's diagonal of {amount(diagonal, 'unit')} is only {amount(diagonal / step, 'step', ',.0f')} "
-        "of this size long",
+        f"coordinates reach {amount(far, 'unit', ',.4g')}, where single-precision numbers have steps of "
+        f"{amount(step, 'unit')}: the object's diagonal of {amount(diagonal, 'unit')} is only "
+        f"{amount(diagonal / step, 'step', ',.0f')} long",
         context.numbers(found),
         files(context, found),
         {"far": far, "step": step, "steps": diagonal / step},

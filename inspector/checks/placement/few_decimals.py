@@ -54,7 +54,7 @@ def run(context: CheckContext) -> Iterator[Finding]:
         CHECK.id,
         Severity.WARNING,
         f"positions have {count_of(decimals, 'decimal place')}: the object's diagonal of {amount(diagonal, 'unit')} is "
-        f"only {amount(steps, 'step', ',.0f')} long",
+        f"only {amount(steps, 'rounding step', ',.0f')} long",
         context.numbers(found),
         files(context, found),
         {"decimals": decimals, "steps": steps, "diagonal": diagonal},
@@ -84,7 +84,7 @@ CHECK = Check(
     needs=(Trait.STATEMENTS,),
     rationale=Rationale(
         what="Positions are rounded so coarsely that the object is only a few thousand steps across.",
-        after_import="Smooth surfaces show facets in reflections, and slow motion jumps from step to step.",
+        after_import="Smooth surfaces show facets in reflections, and slow movements jump from step to step.",
         what_to_do="Export with more decimal places (six are usual), or in a smaller unit so that the numbers are "
         "larger.",
     ),

@@ -22,8 +22,8 @@ def run(context: CheckContext) -> Iterator[Finding]:
     size, stated = context.series.reference_size, context.settings.size
     if factor is not None and stated is not None:
         message = (
-            f"the object is {amount(size, 'unit')} long, not {stated:.4g} as stated: {_times(factor)} the stated size; "
-            f"this ratio is the factor between {units_of(factor)}"
+            f"the object is {amount(size, 'unit')} long, but the stated size is {stated:.4g}: the length is "
+            f"{_times(factor)} the stated size; this ratio is the factor between {units_of(factor)}"
         )
         yield _finding(context, Severity.ERROR, factor, message, others)
     elif factor is not None:
@@ -35,8 +35,8 @@ def run(context: CheckContext) -> Iterator[Finding]:
     elif stated is not None and not agrees(size, stated, context.limit(STATED_SIZE)):
         ratio = size / stated
         message = (
-            f"the object is {amount(size, 'unit')} long, not {stated:.4g} as stated: {_times(ratio)} the stated size; "
-            "this ratio is not the factor between two units"
+            f"the object is {amount(size, 'unit')} long, but the stated size is {stated:.4g}: the length is "
+            f"{_times(ratio)} the stated size; this ratio is not the factor between two units"
         )
         yield _finding(context, Severity.NOTE, ratio, message)
 

@@ -22,8 +22,8 @@ CHECK = cut_check(
         what="A corner of the face points inward, so some triangulations extend beyond the outline of the face.",
         after_import="Readers that start every triangle at the first corner produce triangles that extend beyond the "
         "outline, overlap or leave gaps. If a face is concave only on some frames, the triangulation may change "
-        "between frames, so the surface flickers.",
-        what_to_do="In the scene, cut these faces into triangles or convex quads once, before the animation.",
+        "between frames and make the surface flicker.",
+        what_to_do="In the scene, cut these faces into triangles or convex quads once, before the mesh is animated.",
     ),
     thresholds=(BENDS_IN, FLIP_SHARE),
     affected_faces=_affected,

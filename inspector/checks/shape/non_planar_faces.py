@@ -19,12 +19,12 @@ CHECK = cut_check(
     kind="non-planar-face",
     words="far from planar",
     rationale=Rationale(
-        what="The corners of a face are far from a common plane, as in a saddle. The format doesn't define how such a "
-        "face is triangulated.",
-        after_import="A crease runs along one diagonal of the face or the other, depending on the reader. If the "
+        what="The corners of a face are far from lying in one plane, as in a saddle. The format doesn't define how "
+        "such a face is triangulated.",
+        after_import="Depending on the reader, a crease runs along one or the other diagonal of the face. If the "
         "reader chooses the diagonal for each frame separately, the crease flips.",
-        what_to_do="In the scene, triangulate these faces once, before the animation, so that the triangles are the "
-        "same on all frames.",
+        what_to_do="In the scene, triangulate these faces once, before the mesh is animated, so that the triangles are "
+        "the same on all frames.",
     ),
     thresholds=(NON_PLANAR, FLIP_SHARE),
     affected_faces=_affected,

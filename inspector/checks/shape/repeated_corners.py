@@ -17,7 +17,7 @@ CHECK = note_check(
         what="Two corners of a face use the same vertex, so the face is folded or has no area.",
         after_import="Black or flickering specks appear. In readers that drop such faces, all later face numbers "
         "shift.",
-        what_to_do="In the scene, merge or delete the same collapsed edges on all frames.",
+        what_to_do="In the scene, remove the same collapsed edges on all frames.",
     ),
     fixes=("drop-degenerate-faces",),
     element="face",

@@ -70,7 +70,7 @@ CHECK = Check(
     severity=Severity.WARNING,
     rationale=Rationale(
         what="The corners of a face are on one line or at one point, although they are different vertices.",
-        after_import="Such a face has no normal. Smooth shading has black or glittering specks on the face, and "
+        after_import="Such a face has no normal. Smooth shading shows black or glittering specks on the face, and "
         "creases beside it. A face that collapses only on some frames flickers.",
         what_to_do="On these frames, look for a deformation that moves the corners of these faces onto one point or "
         "one line. If the model itself has such faces, merge their points in the model.",

@@ -38,7 +38,7 @@ CHECK = Check(
     rationale=Rationale(
         what="Some numbers are written in a rare form (+1, .5, 5., 007), or are too large for single precision. Most "
         "readers store positions in single precision.",
-        after_import="Some readers take a number in a rare form for 0, or refuse the file. A number that is too large "
+        after_import="Some readers read a number in a rare form as 0, or refuse the file. A number that is too large "
         "becomes infinite, so the object vanishes.",
         what_to_do="A rare form is not an error, so change the numbers only if the import goes wrong. Numbers that "
         "are too large usually come from a simulation that blew up. In that case, export the frame again, or let the "

@@ -49,8 +49,8 @@ CHECKS = (
         "A coordinate is missing, or is not a finite decimal number: it is nan, inf or text, or has a decimal comma.",
         "A vertex jumps to the origin or to infinity, or the import drops the whole frame.",
         "Export the frame again, or use a fix: `decimal-commas` replaces decimal commas with decimal points, and "
-        "`fill-frames` estimates the frame from its neighbours. The usual causes are a simulation that blew up and a "
-        "system that writes decimal commas.",
+        "`fill-frames` estimates the frame from its neighbours. Bad numbers usually come from a simulation that blew "
+        "up or from a system that writes decimal commas.",
         fixes=("decimal-commas", "fill-frames"),
         fixes_of={"bad-number": ("fill-frames",), "few-numbers": ("fill-frames",)},
         needs=(),
@@ -133,7 +133,7 @@ CHECKS = (
         "The file contains free-form curves or surfaces, lines or points, either in addition to polygons or instead of "
         "polygons.",
         "Readers that support only polygons leave these elements out, so part or all of the object is missing.",
-        "Convert everything that should be visible to polygons before the export.",
+        "Before the export, convert all elements to polygons if they should be visible.",
     ),
     _row(
         "index-range",
@@ -195,8 +195,8 @@ CHECKS = (
         "Some lines begin with a word that the format doesn't define. The word belongs to an extension of one program, "
         "or the file is damaged.",
         "Readers skip these lines, or stop at the first of them.",
-        "Look at the first of these lines. If the word belongs to an extension, the import works without the line. If "
-        "the file is damaged, export it again.",
+        "Look at the first of these lines. If the word at the start of the line belongs to an extension, the import "
+        "works without the line. If the file is damaged, export it again.",
     ),
     _row(
         "zero-based",

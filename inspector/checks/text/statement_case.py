@@ -49,7 +49,8 @@ CHECK = Check(
     severity=Severity.WARNING,
     needs=(Trait.STATEMENTS,),
     rationale=Rationale(
-        what="The letter case of a statement in the library is wrong, such as `map_kd` instead of `map_Kd`.",
+        what="A statement in the library is written in the wrong letter case, for example `map_kd` instead of "
+        "`map_Kd`.",
         after_import="Readers that require the exact spelling ignore the line, so a colour or a texture is missing.",
         what_to_do="If a colour or a texture is missing after the import, correct the statements in the library with a "
         "text editor.",

@@ -41,8 +41,8 @@ CHECK = Check(
         "they differ from the reference frame's.",
         after_import="If the reader computes its own normals, edges that are sharp on one frame are smooth on the "
         "next. If the files have normals, the change is hardly visible.",
-        what_to_do="Set the smoothing groups once on the static model, before the animation, and export these frames "
-        "again.",
+        what_to_do="Set the smoothing groups once on the static model, before the model is animated, and export these "
+        "frames again.",
     ),
     run=run,
 )
