@@ -17,8 +17,9 @@ SINGLE_LARGEST = Threshold(
 UV_DIFFERENCE = Threshold(
     "uv-difference",
     1e-4,
-    "Two UVs count as different if they differ by more than this value in u or in v. The value is less than half "
-    "a pixel on a map 4096 pixels wide (1.2e-4), and more than the error of rounding to four decimal places.",
+    "Two UVs count as different if they differ by more than this value in u or in v. The value is less than half a "
+    "pixel on a map 4096 pixels wide (half a pixel is 1.2e-4). It is more than the error of rounding to four decimal "
+    "places.",
     unit="texture widths",
 )
 

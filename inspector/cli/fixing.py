@@ -270,7 +270,9 @@ def _refuse_save(path: Path, source: Path) -> None:
     if not path.parent.is_dir():
         raise MeshqcError(f"{Name.from_path(path.parent)}: no such folder; create it first")
     if Scope(source).contains(path):
-        raise Refusal(f"{name} is inside the folder to correct, where nothing is written; choose another folder")
+        raise Refusal(
+            f"{name} is inside the folder to correct, and meshqc never writes to that folder; choose another folder"
+        )
     if os.path.lexists(path) and not _is_plan(path):
         raise Refusal(f"{name} already exists and is not a plan; choose another name")
     refuse_unwritable(path.parent)

@@ -210,7 +210,10 @@ def density(options: Group) -> None:
     one = options.group("resolution of the texture (default: enough if the surface fills the picture)").exclusive()
     one.add("--density", metavar="PIXELS", type=values.positive, help="pixels per scene unit")
     one.add(
-        "--fill-width", metavar="PIXELS", type=values.count, help="width of the picture that the surface should fill"
+        "--fill-width",
+        metavar="PIXELS",
+        type=values.count,
+        help="density at which the surface fills a picture of this width",
     )
 
 

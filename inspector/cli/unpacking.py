@@ -196,7 +196,7 @@ def _mix_up(animation: Animation, take: Take, box: Floats | None, options: Unpac
     factor = unit_factor(longest / options.size) if options.size is not None and longest > 0 else None
     if options.size is not None and factor is not None:
         long = amount(longest, "unit")
-        cause = f"the object is {long} long, not {options.size:g} as stated, probably because of a wrong unit"
+        cause = f"the object is {long} long, but the stated size is {options.size:g}; the unit is probably wrong"
         return cause, _UNITS.get(round(factor, 6), f"--scale-to {options.size:g}")
     stated = options.size or options.unit or options.scale_to or options.from_unit
     if animation.metres is None and stated is None and _too_large(longest):
@@ -256,13 +256,13 @@ def _scaled(animation: Animation, take: Take, box: Floats | None, options: Unpac
     """
     if options.unit is not None:
         if options.from_unit is None and animation.metres is None:
-            raise UsageError("the file states no unit; state it with --from-unit")
+            raise UsageError("the file states no unit; state the unit with --from-unit")
         metres = METRES[options.from_unit] if options.from_unit else Fraction(repr(animation.metres))
         return replace(take, scale=float(metres / METRES[options.unit]))
     if options.scale_to is not None:
         longest = 0.0 if box is None else float((box[1] - box[0]).max())
         if longest == 0:
-            raise MeshqcError("the size of the first frame is zero, so it can't be scaled")
+            raise MeshqcError("the first frame has zero size, so the sequence can't be scaled")
         return replace(take, scale=options.scale_to / longest)
     return take
 
@@ -305,7 +305,7 @@ def _chosen(animation: Animation, options: UnpackOptions) -> tuple[Fraction, ...
     if options.output is not None and chosen[0] + _shift(chosen, options) < 0:
         raise MeshqcError(
             f"a file name can't contain a negative frame number, and the first frame is {frame_text(chosen[0])}; "
-            "renumber the frames with --start, or choose frames from 0 on with --frames"
+            "renumber the frames with --start, or use --frames to choose only frames numbered 0 or higher"
         )
     return tuple(chosen)
 

@@ -169,7 +169,7 @@ def _coverage(material: RegionFit) -> str:
             f"{_percent(use.overlap)} of the island area overlaps: overlapping faces show the same texture pixels"
         )
     if use.outside:
-        parts.append("UVs extend beyond the unit square, where the texture repeats")
+        parts.append("UVs extend beyond the unit square, so the texture repeats")
     return "; ".join(parts)
 
 

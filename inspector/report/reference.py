@@ -16,8 +16,8 @@ from inspector.threshold import Threshold
 
 _KINDS = {
     FixKind.LOSSLESS: "adds nothing and drops nothing; used by default if it can correct an error or a warning",
-    FixKind.ONE_CONSTANT: "applies one constant to all frames; to use it, add --all or --with to meshqc fix",
-    FixKind.CHANGES_DATA: "to use it, add --all or --with to meshqc fix",
+    FixKind.ONE_CONSTANT: "applies one constant to all frames; to use this fix, add --all or --with to meshqc fix",
+    FixKind.CHANGES_DATA: "to use this fix, add --all or --with to meshqc fix",
 }
 
 

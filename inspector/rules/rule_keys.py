@@ -120,7 +120,7 @@ _LENGTH = 'a number of scene units, or a length such as "1.8 m"'
 
 _TABLE = (
     RuleKey("frames.range", partial(_text, values.frame_range), 'a frame range such as "1-240"',
-        "first and last frame; all frames between them must exist, and no others", '"1-240"'),
+        "first and last frame; all frames between them must exist, and no other frames may exist", '"1-240"'),
     RuleKey("frames.rate", lambda value: values.rate(str(value)), 'a frame rate such as 24 or "24000/1001"',
         "frames per second, for the hand-off note", "24"),
     RuleKey("frames.padding", _whole, _HOW_MANY, "number of digits of a frame number in file names", "4"),
@@ -146,7 +146,7 @@ _TABLE = (
     RuleKey("scene.up", partial(_word, ("x", "y", "z")), '"x", "y" or "z"',
         "the up axis, recognised by the object's height", '"y"'),
     RuleKey("scene.height", _length, _LENGTH, "the object's size along the up axis in the reference frame", '"0.4 m"'),
-    RuleKey("scene.sides", _sides, "a list of three numbers above 0, along x, y and z",
+    RuleKey("scene.sides", _sides, "a list of three numbers above 0, for x, y and z",
         "lengths of the object's sides in scene units, to find swapped axes",
         "[2.54, 0.38, 2.23]"),
     RuleKey("textures.maps", _map_kinds, f"a list of map kinds ({', '.join(MAP_KINDS)})",
@@ -160,7 +160,7 @@ _TABLE = (
     RuleKey("textures.colour_spaces", _texts, "a list of names in quotation marks",
         "names of colour spaces; the file name of every texture must contain one of them", '["srgb", "raw"]'),
     RuleKey("textures.normal_green", partial(_word, ("up", "down")), '"up" or "down"',
-        "direction of the green channel in normal maps (not checked if a map doesn't show the direction)", '"up"'),
+        "direction of the green channel in normal maps (a map that doesn't show the direction is not checked)", '"up"'),
     RuleKey("textures.most_side", _whole, _HOW_MANY, "maximum length of a texture's longer side, in pixels", "4096"),
     RuleKey("textures.power_of_two", _true, "true", "sides of textures, in pixels, must be powers of two", "true"),
     RuleKey("captions.readable", _true, "true",

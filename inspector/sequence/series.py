@@ -25,8 +25,8 @@ NUMBERING_KEPT = Threshold(
     0.25,
     "Maximum change in the distances between sampled vertices, as a share of the change that renumbering the vertices "
     "would cause. Up to this share, two frames with different faces count as having the same vertices in the same "
-    "order. From one frame to the next, motion causes up to a tenth of that change, very fast motion a third, and a "
-    "different mesh half or more.",
+    "order. From one frame to the next, motion causes up to a tenth of that change, and very fast motion up to a "
+    "third; a different mesh causes at least half of it.",
 )
 NUMBERING_LOST = Threshold(
     "numbering-lost",
@@ -39,8 +39,8 @@ NUMBERING_POINTS = Threshold(
     "numbering-points",
     12,
     "Minimum number of sampled vertices for distinguishing renumbering from motion. With fewer sampled vertices, "
-    "frames with different faces do not count as having the same vertices, because equal distances can occur by "
-    "chance.",
+    "frames with different faces do not count as having the same vertices, because the distances between a few "
+    "vertices can match by chance.",
     "vertices",
 )
 

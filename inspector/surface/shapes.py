@@ -24,9 +24,9 @@ NO_AREA = Threshold(
     "A face counts as having no area if twice its area, divided by the square of its extent, is at most this value. "
     "For a quad, the square of the extent is the mean of the squared lengths of the diagonals. For other faces, it is "
     "the mean of the squared distances from the first corner to the remaining corners. In the texture, the extent is "
-    "the longer side of the face's bounding box. A triangle a million times as long as it is high has about this "
-    "ratio. Rounding positions to six or seven digits can also give this ratio to a triangle that is meant to have no "
-    "area.",
+    "the longer side of the face's bounding box. For a triangle a million times as long as it is high, the result is "
+    "about this value. Rounding positions to six or seven digits can also cause this result for a triangle that is "
+    "meant to have no area.",
 )
 
 NON_PLANAR = Threshold(
@@ -49,10 +49,10 @@ BENDS_IN = Threshold(
 AGAINST_COSINE = Threshold(
     "against-cosine",
     -0.5,
-    "The normals of a face count as pointing to the back if the cosine of the angle between the face's own normal and "
-    "the normal at a corner is below this value. This must be true of the first corner and of the corner halfway "
-    "around the face. A cosine of -0.5 is an angle of 120 degrees. In sharp folds, the angle to smoothed normals is "
-    "somewhat above 90 degrees. The angle to wrong normals is close to 180 degrees (common practice, no source).",
+    "The normals of a face count as pointing to the back if, at both the first corner and the corner halfway around "
+    "the face, the cosine of the angle between the face's own normal and the corner's normal is below this value. A "
+    "cosine of -0.5 is an angle of 120 degrees. In sharp folds, the angle to smoothed normals is somewhat above 90 "
+    "degrees. The angle to wrong normals is close to 180 degrees (common practice, no source).",
 )
 
 _KINDS = ("zero_area", "concave", "non_planar", "against")

@@ -34,8 +34,8 @@ FLAT_TILT = Threshold(
     "flat-tilt",
     0.5,
     "A surface counts as level if the mean sine of the angle between its normal and the scene's up direction is below "
-    "this value. A sine of 0.5 is an angle of 30 degrees. On a surface closer to level, even small waves change which "
-    "direction on the surface is up.",
+    "this value. A sine of 0.5 is an angle of 30 degrees. On a level surface, even small waves change which direction "
+    "along the surface points up.",
 )
 
 Direction = tuple[float, float, float]
@@ -88,12 +88,12 @@ class Reading:
 
     @property
     def words(self) -> str:
-        """The direction in words, such as `upright`, `mirrored, rotated 90 degrees to the left` or `in all
-        directions`."""
+        """The direction in words, such as `upright`, `mirrored, rotated 90 degrees counter-clockwise` or
+        `in all directions`."""
         if self.spread > DIRECTION_SPREAD.value:
             return "mirrored, in all directions" if self.reads_mirrored else "in all directions"
-        side = "left" if self.turned > 0 else "right"
-        turned = f"rotated {abs(self.turned):.0f} degrees to the {side}" if self.is_turned else ""
+        side = "counter-clockwise" if self.turned > 0 else "clockwise"
+        turned = f"rotated {abs(self.turned):.0f} degrees {side}" if self.is_turned else ""
         if round(abs(self.turned)) == 180:
             turned = "upside down"
         return ", ".join(filter(None, ["mirrored" if self.reads_mirrored else "", turned])) or "upright"

@@ -40,7 +40,7 @@ def test_a_sheet_in_figures(sheet: Path) -> None:
 @pytest.mark.parametrize(
     ("change", "aspect", "words"),
     [
-        (lambda u, v: (v, 1 - u), "0.5625", "rotated 90 degrees to the left"),
+        (lambda u, v: (v, 1 - u), "0.5625", "rotated 90 degrees counter-clockwise"),
         (lambda u, v: (1 - u, v), "1.7778", "mirrored"),
         (lambda u, v: (1 - u, 1 - v), "1.7778", "upside down"),
     ],

@@ -112,7 +112,7 @@ def test_a_stated_size(archive: Path, tmp_path: Path, size: str, refused: bool) 
 def test_a_stated_size_is_judged_in_the_list_too(archive: Path) -> None:
     listed = meshqc("unpack", archive, "--size", "1.8").stdout
     assert (
-        "180.8 units long, not 1.8 as stated, probably because of a wrong unit; "
+        "180.8 units long, but the stated size is 1.8; the unit is probably wrong; "
         "to correct the size, add --from-unit cm --unit m" in listed
     )
     assert "mix-up" not in meshqc("unpack", archive, "--size", "180").stdout

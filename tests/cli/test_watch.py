@@ -58,7 +58,7 @@ def test_a_stated_size_in_other_units_stops_the_export(demo: Path, size: float, 
     run = meshqc("watch", demo / "manta", "--size", str(size), "--quiet-for", "4", "--stop-on-error")
     assert run.returncode == (0 if named is None else 1)
     assert ("stopped: manta.0001.obj has the first error" in run.stderr) == (named is not None)
-    assert named is None or f"2.542 units long, not {size:.4g} as stated: {named}" in run.stdout
+    assert named is None or f"2.542 units long, but the stated size is {size:.4g}: the length is {named}" in run.stdout
 
 
 def test_until_so_many_frames_are_there(demo: Path) -> None:

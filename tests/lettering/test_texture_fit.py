@@ -59,7 +59,7 @@ def test_turned_by_90_degrees_it_wants_9_by_16(tmp_path: Path) -> None:
     fit = one(tmp_path, remapped(SHEET, lambda u, v: (v, 1 - u)))
     assert fit.wanted_aspect == pytest.approx(0.5625, abs=1e-6)
     assert fit.reading.is_turned
-    assert fit.reading.words == "rotated 90 degrees to the left"
+    assert fit.reading.words == "rotated 90 degrees counter-clockwise"
 
 
 def test_a_mirrored_sheet_is_found(tmp_path: Path) -> None:

@@ -30,9 +30,9 @@ def turned_by(degrees: float) -> Mesh:
     [
         (0, "upright"),
         (10, "upright"),
-        (30, "rotated 30 degrees to the left"),
-        (90, "rotated 90 degrees to the left"),
-        (-90, "rotated 90 degrees to the right"),
+        (30, "rotated 30 degrees counter-clockwise"),
+        (90, "rotated 90 degrees counter-clockwise"),
+        (-90, "rotated 90 degrees clockwise"),
         (180, "upside down"),
     ],
 )
@@ -80,7 +80,7 @@ def test_floor_and_ceiling_read_upright_for_someone_before_them() -> None:
 def test_lettering_turned_on_the_floor_and_on_the_ceiling() -> None:
     for surface in (floor, ceiling):
         mesh = remapped(sheet_mesh(surface, 2, 2), lambda u, v: (v, 1 - u))
-        assert reading_of(mesh).words == "rotated 90 degrees to the left"
+        assert reading_of(mesh).words == "rotated 90 degrees counter-clockwise"
 
 
 def test_up_may_be_another_axis() -> None:

@@ -50,7 +50,7 @@ TASKS = [
     Task("before and after a fix", ("number_sign", "9", "enter", "v", "tab"), None, ("before | AFTER",)),
     Task("frame 18", ("number_sign", "1", "8", "enter"), 4, (">    18 ",)),
     Task("text searched", ("slash", *"png", "enter"), None, ("Texture",)),
-    Task("the path copied", ("y", "1"), None, ("copied the file path",)),
+    Task("the path copied", ("y", "1"), None, ("asked the terminal to copy the file path",)),
     Task("a fix taken back", ("number_sign", "9", "enter", "1", "u"), None, ("undone: staging of Restore UVs",)),
     Task("the template asked for", ("t", "w"), 2, ("write a template",)),
 ]

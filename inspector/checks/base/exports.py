@@ -19,7 +19,7 @@ from inspector.threshold import Threshold
 SEAM_SECONDS = Threshold(
     "seam-seconds",
     3600.0,
-    "A pause separates two exports only if it is longer than this, because the frames of one export are usually "
+    "A pause separates two exports only if it is longer than this limit, because the frames of one export are usually "
     "written within minutes of each other. The pause must also meet the condition of `seam-pauses`, because a render "
     "queue may pause for longer within an export (common practice, no source).",
     unit="seconds",

@@ -113,7 +113,8 @@ SURFACE_OFF = Threshold(
     "surface-off",
     3e-3,
     "A single frame counts as wrong only if the root-mean-square distance of the whole surface from its path is larger "
-    "than this. This limit corresponds to 6 to 12 pixels if the object fills a picture 2,000 to 4,000 pixels wide.",
+    "than this limit. The limit corresponds to 6 to 12 pixels if the object fills a picture 2,000 to 4,000 pixels "
+    "wide.",
     "diagonals of the reference frame",
 )
 

@@ -23,15 +23,15 @@ from inspector.threshold import Threshold
 JITTER_DIAGONALS = Threshold(
     "jitter-diagonals",
     5e-4,
-    "Jitter counts as visible only if the median distance of the vertices from their paths is larger than this. This "
-    "limit corresponds to one to two pixels if the object fills a picture 2,000 to 4,000 pixels wide.",
+    "Jitter counts as visible only if the median distance of the vertices from their paths is larger than this limit. "
+    "The limit corresponds to one to two pixels if the object fills a picture 2,000 to 4,000 pixels wide.",
     "diagonals of the reference frame",
 )
 JITTER_ROUNDING = Threshold(
     "jitter-rounding",
     2.0,
-    "If the median distance of the vertices from their paths is at most this, it counts as rounding, not as jitter. "
-    "Visible rounding is left out, because the check `few-decimals` reports it.",
+    "If the median distance of the vertices from their paths is at most this value, it counts as rounding, not as "
+    "jitter. Visible rounding is left out, because the check `few-decimals` reports it.",
     "units of the last decimal place",
 )
 JITTER_RUN = Threshold(

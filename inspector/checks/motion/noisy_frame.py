@@ -24,7 +24,7 @@ NOISE_LEAST = Threshold(
     "noise-least",
     1e-3,
     "A frame can count as noisy only if the root-mean-square distance of its vertices from their smooth motion is "
-    "larger than this. This limit corresponds to two to four pixels if the object fills a picture 2,000 to 4,000 "
+    "larger than this limit. The limit corresponds to two to four pixels if the object fills a picture 2,000 to 4,000 "
     "pixels wide.",
     "diagonals of the reference frame",
 )
@@ -84,8 +84,8 @@ NOISE_OF_BUMP = Threshold(
     "noise-of-bump",
     8.0,
     "A frame can count as noisy only if the ratio of the largest to the median distance of its vertices from the "
-    "surrounding surface is at most this. Among a thousand vertices with normally distributed offsets, the ratio is "
-    "about 2.7. If a few vertices are displaced, the ratio is larger.",
+    "surrounding surface is at most this value. Among a thousand vertices with normally distributed offsets, the ratio "
+    "is about 2.7. If a few vertices are displaced, the ratio is larger.",
 )
 
 

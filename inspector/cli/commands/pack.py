@@ -40,7 +40,7 @@ def add_options(options: Group) -> None:
         type=values.file,
         action="append",
         default=[],
-        help="also pack this file in proof/, for example a movie or a template; repeatable",
+        help="also pack this file (for example, a movie or a template) in proof/; repeatable",
     )
     options.add(
         "--captions",

@@ -101,9 +101,11 @@ def add_options(options: Group) -> None:
     )
     group.add("--scale-to", metavar="UNITS", type=values.positive, help="scale the longest side to this length")
     group.add("--unit", choices=tuple(METRES), help="convert the unit of the file to this unit")
-    group.add("--from-unit", choices=tuple(METRES), help="unit of the file, if the file states none or a wrong unit")
+    group.add("--from-unit", choices=tuple(METRES), help="unit of the file, if the file states no unit or a wrong unit")
     group.add(
-        "--from-up", choices=("y", "z"), help="axis that points up in the file, if the file states none or a wrong axis"
+        "--from-up",
+        choices=("y", "z"),
+        help="axis that points up in the file, if the file states no axis or a wrong axis",
     )
     group.add("--keep-axis", action="store_true", help="keep z up (default: rotate the frames so that y is up)")
     shared.verdict(options)

@@ -62,8 +62,8 @@ COMMAND = Command(
     notes="""\
 exit codes:
   0  no finding reaches the --fail-on severity (default: error)
-  1  at least one finding reaches that severity, or --stop-on-error stopped
-     watching
+  1  at least one finding reaches that severity, or watching ended because of
+     --stop-on-error
   2  failed (invalid options, an unreadable folder, no frames; with a --format
      other than text: a failed check)
 

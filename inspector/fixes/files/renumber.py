@@ -121,15 +121,15 @@ FIX = Fix(
     id="renumber",
     title="Renumber and pad",
     kind=FixKind.LOSSLESS,
-    does="Writes all frame numbers with the same number of digits. With start=N, numbers the frames consecutively "
-    "from N.",
+    does="Writes all frame numbers with the same number of digits. With start=N, the frames are renumbered "
+    "consecutively from N.",
     cost="",
     touches=frozenset(),
     claims=frozenset({Claim.NUMBERS}),
     plan=plan,
     parameters={
         "start": "new number of the first frame; default: the first number of the stated range (--frames) if all frame "
-        "numbers are off from the range by the same amount; otherwise, the frames keep their numbers",
+        "numbers are shifted from the range by the same amount; otherwise, the frames keep their numbers",
         "padding": "number of digits of a frame number; default: as many as now or, if the frame numbers are not "
         f"padded, at least {_USUAL_PADDING}",
     },

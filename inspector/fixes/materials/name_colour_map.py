@@ -39,7 +39,7 @@ def plan(context: CheckContext, _: Parameters, __: tuple[Fraction, ...] | None) 
     clear = [one for one in found if len(one.images) == 1]
     if not clear:
         raise Refusal(
-            "more than one image fits each material without a colour map; in the library, name the right image"
+            "several images could be the colour map of the same material; in the library, name the right image"
         )
     relative = context.resolver.scope.relative
     return Step(

@@ -87,10 +87,10 @@ def plan(context: CheckContext, parameters: Parameters, _: tuple[Fraction, ...] 
 
 
 def _summary(removed: int, replaced: int) -> str:
-    """Describe the changes to the maps, as in `remove 2 maps and show the test grid in 1 map`."""
+    """Describe the changes to the maps, as in `remove 2 maps and use the test grid for 1 map`."""
     actions = [
         f"remove {count_of(removed, 'map')}" * bool(removed),
-        f"show the test grid in {count_of(replaced, 'map')}" * bool(replaced),
+        f"use the test grid for {count_of(replaced, 'map')}" * bool(replaced),
     ]
     return " and ".join(filter(None, actions))
 
@@ -147,8 +147,8 @@ FIX = Fix(
     kind=FixKind.CHANGES_DATA,
     changes=frozenset({DataChange.ADDS, DataChange.DROPS}),
     does="Removes maps whose texture is missing, so the surface shows the plain colour of the material. With by=grid, "
-    "colour maps are instead replaced with a test grid, whose cells are square on the surface; other maps whose "
-    "texture is missing, such as normal maps, are still removed.",
+    "colour maps whose texture is missing show a test grid instead. The cells of the grid are square on the surface. "
+    "Other maps whose texture is missing, such as normal maps, are still removed.",
     cost="The name of the missing texture is removed from the library. With by=grid, the surface shows a test grid, "
     "not your texture.",
     touches=frozenset(),

@@ -89,7 +89,7 @@ def plan(context: CheckContext, parameters: Parameters, frames: tuple[Fraction, 
     name, place, entry = _placed(context, chosen)
     touched = [index for index in indices if [line.name for line in facts[index].libraries] != [name]]
     if not touched:
-        raise Refusal(f"{name} is already the only library that these frames name")
+        raise Refusal(f"{name} is already the only library that these frames refer to")
     before = ", ".join(line.name.display for line in facts[touched[0]].libraries)
     numbers = context.numbers(touched)
     return Step(
@@ -188,17 +188,17 @@ def _unnamed(context: CheckContext, needed: Sequence[Name]) -> Candidate:
     start = (
         "none of the libraries named by the frames was found"
         if any(facts.libraries for facts in context.series.facts)
-        else "the frames name no library"
+        else "the frames refer to no library"
     )
     fitting = fitting_libraries(context, needed)
     if not fitting:
-        raise Refusal(f"{start}, and no library in the folder defines all their materials")
+        raise Refusal(f"{start}, and no library in the folder defines all materials of the frames")
     beside = [path for path in fitting if path.parent == context.series.sequence.folder.resolve()]
     library = context.resolver.library(beside[0]) if len(beside) == 1 else None
     if library is not None:
         return Candidate(beside[0], library, None, 0)
     names = [context.resolver.scope.relative(path) for path in fitting]
-    define = f"{named(names, PLACES_KEPT)} {'defines' if len(names) == 1 else 'define'} all their materials"
+    define = f"{named(names, PLACES_KEPT)} {'defines' if len(names) == 1 else 'define'} all materials of the frames"
     where = "" if beside else f", but {'is' if len(names) == 1 else 'are'} not beside the frames"
     raise Refusal(
         f"{start}; {define}{where}; choose a library with {typed(FIX.id, 'library=FILE')}",

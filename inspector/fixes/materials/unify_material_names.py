@@ -52,10 +52,7 @@ def plan(context: CheckContext, _: Parameters, frames: tuple[Fraction, ...] | No
     wanted = readable_indices(context, readable if frames is None else frames)
     found = {index: names for index in wanted if (names := _names(context, index))}
     if not found:
-        raise Refusal(
-            "each material name is either in the reference frame, or differs from all names there in more than the "
-            "number at the end"
-        )
+        raise Refusal("no material's name differs from its name in the reference frame only in the number at the end")
     libraries = _together(context, found)
     numbers = context.numbers(list(found))
     old, new = next(iter(libraries.items()))
@@ -148,9 +145,9 @@ FIX = Fix(
     id="unify-material-names",
     title="Give a material one name",
     kind=FixKind.LOSSLESS,
-    does="If the number at the end of a material's name differs on some frames (skin.001, skin.002), gives the "
-    "material its name from the reference frame, in frames and libraries. If several definitions then have the same "
-    "name, only one is kept.",
+    does="Gives a material its name from the reference frame, in frames and libraries, if only the number at the end "
+    "of the name differs on some frames (skin.001, skin.002). If several definitions then have the same name, only one "
+    "is kept.",
     cost="",
     touches=frozenset({b"usemtl"}),
     claims=frozenset({Claim.MATERIAL_NAMES}),

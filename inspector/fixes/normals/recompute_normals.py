@@ -79,7 +79,7 @@ def _groups(reference: Frame, triangles: Triangles, parameters: Parameters) -> I
         return by_smoothing(reference)
     degrees = number_of(parameters, "hard")
     if degrees is None or not 0.0 <= degrees <= 180.0:
-        raise Refusal("hard must be an angle from 0 to 180 degrees, or `groups`")
+        raise Refusal("`hard` must be an angle from 0 to 180 degrees, or `groups`")
     return by_angle(reference, face_normals(reference.positions, triangles, reference.faces), degrees)
 
 
@@ -121,8 +121,8 @@ FIX = Fix(
     parameters={
         "weight": "weight of a face at a vertex: angle (of the face at this vertex) or area; default: angle",
         "hard": (
-            "angle in degrees above which edges are hard, or groups (edges between smoothing groups are hard); "
-            "default: no hard edges"
+            "angle in degrees above which edges are hard, or the word `groups` (edges between smoothing groups are "
+            "hard); default: no hard edges"
         ),
     },
     whole=True,

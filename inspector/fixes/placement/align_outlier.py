@@ -163,7 +163,7 @@ FIX = Fix(
     changes=frozenset({DataChange.ESTIMATES}),
     does="On each frame that is an outlier, moves or scales the object as a whole, to a position or size interpolated "
     "between the neighbouring frames. The shape of the object is unchanged. If such a frame was exported in another "
-    "unit, multiplies all its positions by the factor between the units.",
+    "unit, all its positions are multiplied by the factor between the units instead.",
     cost="The object's true position and size on these frames are unknown. They are estimated from the neighbours.",
     touches=frozenset({b"v"}),
     claims=frozenset({Claim.POSITIONS}),

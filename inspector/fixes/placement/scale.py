@@ -57,8 +57,8 @@ def plan(context: CheckContext, parameters: Parameters, _: tuple[Fraction, ...] 
         FIX.id,
         {**parameters, "factor": factor},
         all_numbers(context),
-        f"scale every frame by {factor:.6g}: the longest side of the reference frame changes from {size:.6g} to "
-        + amount(size * factor, "unit", ".6g"),
+        f"scale every frame by {factor:.6g}: the object's longest side in the reference frame changes from {size:.6g} "
+        "to " + amount(size * factor, "unit", ".6g"),
         position_changes(context, base, lambda positions: positions * factor),
         work=needed_decimals(series, factor),
     )
@@ -135,14 +135,14 @@ FIX = Fix(
     plan=plan,
     parameters={
         "factor": (
-            "the scale factor, such as 0.01 for centimetres read as metres; default: computed from `from` and `to` "
-            "or from `size`; if none of these is given, the ratio of two units that would explain the wrong size"
+            "the scale factor, such as 0.01 for centimetres read as metres; default: computed from `from` and `to` or "
+            "from `size`; if none of these is given, the factor of the unit conversion that corrects the wrong size"
         ),
         "from": f"unit of the export, one of {', '.join(METRES)}; required with `to`",
         "to": "unit of your scene, from the same list; required with `from`",
         "size": (
-            "length of the longest side of the reference frame after scaling, in scene units; default: the length "
-            "that follows from the factor or the units"
+            "length of the object's longest side in the reference frame after scaling, in scene units; default: the "
+            "length that follows from the factor or the units"
         ),
     },
     whole=True,

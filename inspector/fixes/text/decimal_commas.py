@@ -61,7 +61,7 @@ def _checked(frame: Frame, number: str) -> Change:
                 text = safe(word[:40].decode("utf-8", "replace"))
                 raise Refusal(
                     f"frame {number}, line {line}: {text} is not written with a decimal comma, unlike other numbers; "
-                    "the commas may separate numbers or thousands"
+                    "commas in this frame may separate numbers or thousands"
                 )
         if first is None and b"," in body:
             first = body, line

@@ -277,7 +277,7 @@ class _Filled:
             if len(found) > 1:
                 raise Refusal(
                     f"the {what} have seams at faces that are cut differently from those of the reference frame, so "
-                    f"the {what} of the new faces are ambiguous; export the frame again, or without {what}"
+                    f"the {what} of the new faces are ambiguous; export the frame again, or export it without {what}"
                 )
             if not found:
                 raise Refusal("some faces of the reference frame use vertices that no face of this frame uses")

@@ -67,8 +67,8 @@ def plan(context: CheckContext, parameters: Parameters, frames: tuple[Fraction, 
         FIX.id,
         {**parameters, **({} if aspect is None else {"aspect": aspect})},
         numbers,
-        f"create UVs for {numbers_text(numbers)} in {counted(columns, 'column')} and {counted(rows, 'row')}, {into}; "
-        f"the sheet itself has an aspect ratio of {own:.4g} to 1",
+        f"create UVs for {numbers_text(numbers)} as a grid of {counted(columns, 'column')} and {counted(rows, 'row')}, "
+        f"{into}; the sheet itself has an aspect ratio of {own:.4g} to 1",
         uv_changes(context, indices[0], given),
         work=given,
     )
@@ -123,8 +123,8 @@ FIX = Fix(
     does="Makes UVs from the rows and columns of a sheet that is one rectangular grid of quads. The UVs are fitted to "
     "the aspect ratio of the texture. The top of the texture is on the +y side of the sheet or, if the sheet is level, "
     "on its -z side.",
-    cost="The UVs are computed from the grid, and replace the existing UVs. They are evenly spaced: where the rows "
-    "or columns are not evenly spaced on the surface, the texture is stretched.",
+    cost="The UVs are computed from the grid, and replace the existing UVs. The computed UVs are evenly spaced: where "
+    "the rows or columns are not evenly spaced on the surface, the texture is stretched.",
     touches=frozenset({b"vt", b"f", b"fo"}),
     claims=frozenset({Claim.UVS}),
     plan=plan,

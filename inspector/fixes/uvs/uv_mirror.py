@@ -28,7 +28,7 @@ def plan(context: CheckContext, parameters: Parameters, _: object) -> Step[UvMov
         where = f"surface with the material `{right.material}`" if several else "surface"
         raise Refusal(
             f"lettering does not read backwards (only {right.reading.mirrored:.0%} of the {where} is mirrored); to "
-            f"mirror it anyway, use {typed(FIX.id, *(f'axis={axis}' for axis in _AXES))}"
+            f"mirror the UVs anyway, use {typed(FIX.id, *(f'axis={axis}' for axis in _AXES))}"
         )
     axis = stated or "u"
     sides = "left and right" if axis == "u" else "top and bottom"

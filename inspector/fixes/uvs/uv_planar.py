@@ -91,8 +91,8 @@ def _areas(reference: Frame) -> Floats:
     corners = reference.corners
     if not reference.faces or (corners.v == ABSENT).any() or not np.isfinite(reference.positions).all():
         raise Refusal(
-            "the reference frame has no faces, or it has a corner without a vertex or a coordinate that is not a "
-            "finite number"
+            "the reference frame has no faces, has a coordinate that is not a finite number, or has a corner without a "
+            "vertex"
         )
     return area_vectors(reference.positions, triangulate(corners, reference.positions))
 
@@ -152,8 +152,8 @@ def _losses(areas: Floats, along: int, positive: bool) -> str:
     total = max(float(size.sum()), np.finfo(float).tiny)
     away, steep = float(size[facing < 0.0].sum()) / total, float(size[np.abs(facing) < size / 2.0].sum()) / total
     return (
-        f"{away:.0%} of the surface faces away (lettering reads mirrored there), and {steep:.0%} is stretched by a "
-        "factor of 2 or more"
+        f"{away:.0%} of the surface is seen from the back (lettering reads mirrored there), and {steep:.0%} is "
+        "stretched by a factor of 2 or more"
     )
 
 
@@ -163,7 +163,8 @@ FIX = Fix(
     kind=FixKind.CHANGES_DATA,
     changes=frozenset({DataChange.ADDS, DataChange.DROPS}),
     does="Gives every frame UVs that are projected from the reference frame along one axis: by default, the axis along "
-    "which most of the surface is visible. The view is from the side that most faces point to.",
+    "which most of the surface is visible. The UVs are projected from the side towards which most of the surface "
+    "points.",
     cost="The UVs are estimates and replace the existing UVs. Overlapping layers of the surface get the same part of "
     "the texture, and on steep parts the texture is stretched.",
     touches=frozenset({b"vt", b"f", b"fo"}),
@@ -171,11 +172,11 @@ FIX = Fix(
     plan=plan,
     parameters={
         "axis": (
-            "axis to look along: x, y or z (accepted even if faces are then edge-on); default: the axis along which "
-            "most of the surface is visible"
+            "axis of the projection: x, y or z; a stated axis is used even if some faces are edge-on; default: the "
+            "axis along which most of the surface is visible"
         ),
         "fit": (
-            "own (keep the proportions of the surface on the colour map or, if there is none, on a square texture) or "
+            "own (keep the proportions of the surface on the colour map; without a colour map, on a square texture) or "
             "fill (fill the unit square, which squeezes the texture); default: own"
         ),
     },

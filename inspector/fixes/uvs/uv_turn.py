@@ -28,13 +28,16 @@ def plan(context: CheckContext, parameters: Parameters, _: object) -> Step[UvMov
         if any(reading.reads_mirrored for reading in readings):
             raise Refusal(f"lettering reads mirrored; mirror it first (`uv-mirror`), or use {_angles()}")
         if any(reading.words == "in all directions" for reading in readings):
-            raise Refusal(f"lettering runs in all directions, so no rotation makes it upright; use {_angles()}")
+            raise Refusal(
+                "lettering runs in all directions, so no rotation makes all of it upright; to rotate the UVs "
+                f"anyway, use {_angles()}"
+            )
     return move_step(
         context,
         FIX.id,
         {**parameters, "degrees": int(stated)},
         _turned(int(stated)),
-        f"rotate all UVs by {stated} degrees to the left about the centre of the texture",
+        f"rotate all UVs by {stated} degrees counter-clockwise about the centre of the texture",
     )
 
 
@@ -53,11 +56,11 @@ def _needed(quarters: set[int]) -> str:
         Refusal: Lettering is upright, or rotated differently on different materials.
     """
     if quarters == {0}:
-        raise Refusal(f"lettering is upright to within 45 degrees; to rotate it anyway, use {_angles()}")
+        raise Refusal(f"lettering is upright to within 45 degrees; to rotate the UVs anyway, use {_angles()}")
     if len(quarters) > 1:
         raise Refusal(
             "lettering is rotated by different angles on different materials, so no single rotation makes it upright "
-            f"on all of them; use {_angles()}"
+            f"on all of them; to rotate the UVs anyway, use {_angles()}"
         )
     return str(quarters.pop())
 
@@ -78,13 +81,15 @@ FIX = Fix(
     id="uv-turn",
     title="Rotate the UVs",
     kind=FixKind.ONE_CONSTANT,
-    does="Rotates all UVs of all frames by the same multiple of 90 degrees, so that lettering is upright. A texture "
-    "made for the old UVs is then rotated.",
+    does="Rotates all UVs of all frames by the same multiple of 90 degrees, so that lettering is upright. On the "
+    "surface, a texture made for the old UVs then appears rotated.",
     cost="",
     touches=frozenset({b"vt"}),
     claims=frozenset({Claim.UV_ROTATION}),
     plan=plan,
-    parameters={"degrees": "90, 180 or 270 degrees to the left; default: the rotation that makes lettering upright"},
+    parameters={
+        "degrees": "90, 180 or 270 degrees counter-clockwise; default: the rotation that makes lettering upright"
+    },
     whole=True,
     edit_frame=apply_move,
 )

@@ -135,7 +135,7 @@ def _records(block: bytes) -> Iterator[TimeSampling]:
         if not period > 0 or not math.isfinite(period):
             raise ArchiveError("the period of a time sampling is not a positive, finite number")
         if period != ACYCLIC and times[-1] - times[0] > period:
-            raise ArchiveError("the times of a time sampling span more than its period")
+            raise ArchiveError("in a time sampling, the last time is more than one period after the first time")
         yield TimeSampling(period, times, largest)
 
 

@@ -13,7 +13,7 @@ OPACITY_DIFFERENCE = Threshold(
     "opacity-difference",
     0.01,
     "If `d` and `1 - Tr` differ by at most this value, they count as the same opacity. Rounding to two decimal places "
-    "causes a smaller difference, and a difference up to this value is not visible.",
+    "causes at most this difference, and such a difference is not visible.",
 )
 
 TR = "Tr"

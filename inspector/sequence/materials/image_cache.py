@@ -26,9 +26,9 @@ from inspector.threshold import Threshold
 NORMAL_LENGTH_OFF = Threshold(
     "normal-length-off",
     0.2,
-    "If the length of a decoded normal differs from 1 by at most this value, it counts as 1. The difference is 0.01 "
-    "with eight bits per channel, about 0.1 after strong compression and filtering, and 0.3 or more in a colour map "
-    "(common practice, no source).",
+    "A decoded normal counts as having length 1 if its length differs from 1 by at most this value. The difference is "
+    "0.01 with eight bits per channel, about 0.1 after strong compression and filtering, and 0.3 or more in a colour "
+    "map (common practice, no source).",
 )
 
 NORMAL_LEAN = Threshold(
@@ -52,9 +52,10 @@ NORMAL_STRAIGHT = Threshold(
 NORMAL_SHARE = Threshold(
     "normal-share",
     0.25,
-    "Maximum share of a normal map's pixels whose vectors do not have length 1 (see `normal-length-off`). Above this "
-    "share, the pixels do not count as normals, unless the lengths are ignored because of `normal-straight`. The "
-    "limit is generous, because the unused space between islands is black or white in some maps.",
+    "In a normal map, at most this share of the pixels may have vectors whose length is not 1 (see "
+    "`normal-length-off`). Above this share, the pixels do not count as normals, unless the lengths are ignored "
+    "because of `normal-straight`. The limit is generous, because the unused space between islands is black or white "
+    "in some maps.",
 )
 
 NORMAL_LOOKS_SHARE = Threshold(
@@ -69,17 +70,18 @@ NORMAL_LOOKS_SHARE = Threshold(
 NORMAL_INWARD = Threshold(
     "normal-inward",
     0.25,
-    "Maximum share of a normal map's pixels whose vectors point inwards. Above this share, the map does not count as a "
-    "map in tangent space. In tangent space, no vectors point inwards. In the object space of a closed object, half of "
-    "them do.",
+    "In a normal map, at most this share of the pixels may have vectors that point inwards. Above this share, the map "
+    "does not count as a map in tangent space. In tangent space, no vectors point inwards. In the object space of a "
+    "closed object, half of the vectors point inwards.",
 )
 
 NORMAL_ALONG_GREY = Threshold(
     "normal-along-grey",
     0.8,
-    "Pale and dark greys are decoded as vectors along the direction from black to white. If the mean absolute "
-    "component of a map's vectors along this direction is above this value, the pixels count as greys, not as normals. "
-    "The mean is 0.5 for the normals of a sphere, and 0.58 for those of a flat surface.",
+    "Pale and dark greys are decoded as vectors along the direction from black to white. For each vector of a map, the "
+    "absolute value of its component in this direction is measured. If the mean of these values is above this limit, "
+    "the pixels count as greys, not as normals. The mean is 0.5 for the normals of a sphere, and 0.58 for those of a "
+    "flat surface.",
 )
 
 IMAGES_PIXELS = Threshold(

@@ -89,7 +89,8 @@ def _facts(sequence: FrameSequence, root: Path, known: dict[str, dict[str, Any]]
         if row is None:
             raise MeshqcError(
                 f"{sequence.pattern.display}: no part has the current version of frame {frame_text(file.number)}. "
-                "Either a part is missing, or the file changed since it was measured. Measure the frame's part again."
+                "Either a part is missing, or the file has changed since it was measured. Measure the frame's part "
+                "again."
             )
         facts = _checked(row, file)
         if not facts.still_holds(portable=True):

@@ -150,7 +150,7 @@ class OutsidePart(SessionApp):
             if answer is not None:
                 if self._driver is not None and not self.is_headless:
                     self._driver.write(clipboard_sequence(texts[answer][1]))
-                self.say(f"copied the {texts[answer][0]}, if the terminal allows it")
+                self.say(f"asked the terminal to copy the {texts[answer][0]}; some terminals don't allow this")
 
         await self.push_screen(ChoiceDrawer(self.glyphs, "copy", lines), done)
 

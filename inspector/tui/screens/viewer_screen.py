@@ -54,7 +54,7 @@ class ViewerScreen(CameraScreen):
 
     def action_play(self) -> None:
         if self.session.calm:
-            self.say("playback is off (--calm); the keys , and . step through the frames")
+            self.say("playback is off (--calm); the comma and full stop keys step through the frames")
             return
         if self.playing or self._looking:
             self._stop()
@@ -130,7 +130,7 @@ class ViewerScreen(CameraScreen):
         what = "saturated red appears" if flash.red else "light and dark alternate"
         title = f"flashing: {what} more than three times per second"
         lines = [
-            "don't play (the keys , and . step through the frames)",
+            "don't play (the comma and full stop keys step through the frames)",
             f"play at {CALM_RATE:g} fps",
             f"play at {self.rate:g} fps anyway",
         ]

@@ -17,7 +17,7 @@ def sheet_card(report: FitReport, template: str) -> Card:
     if found is not None:
         card.add("texture  ", f"{found.map.map.name}, {size[0]:,} x {size[1]:,} px", hang=True)
     else:
-        card.add("texture  ", "size not known; drawn in the required size", hang=True)
+        card.add("texture  ", "size not known; drawn at the required size", hang=True)
     now = "" if found is None else f"{size[0] / size[1]:.3g} : 1; "
     card.add("aspect   ", f"{now}needs {material.wanted_aspect:.3g} : 1", hang=True)
     card.add("size     ", f"needs {wanted[0]:,} x {wanted[1]:,} px: {wish_words(fit)}", hang=True)

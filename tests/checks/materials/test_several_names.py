@@ -86,7 +86,7 @@ CASES: dict[str, tuple[str, str, Files, str]] = {
         "paths-not-portable",
         two("map_Kd # #.png"),
         {"a a.png": SPOTS, "b b.png": SPOTS},
-        "files `a a.png` and `b b.png` have spaces in their names, which some readers cut off at the first space",
+        "files `a a.png` and `b b.png` have spaces in their names; some readers cut off such a name at the first space",
     ),
     "statement case": (
         "statement-case",

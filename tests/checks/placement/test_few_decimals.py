@@ -35,7 +35,7 @@ def test_silent_then_broken(tmp_path: Path) -> None:
     # The torus with radii of 2 and 0.7 is 5.4 x 5.4 x 1.4 units large. Its diagonal is 7.764 units, in steps of 0.001.
     assert finding.numbers["steps"] == pytest.approx(7764, abs=1)
     assert finding.message.startswith(
-        "positions have 3 decimal places: the object's diagonal of 7.764 units is only 7,764 steps long"
+        "positions have 3 decimal places: the object's diagonal of 7.764 units is only 7,764 rounding steps long"
     )
 
 

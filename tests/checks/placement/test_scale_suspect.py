@@ -45,7 +45,7 @@ def test_against_a_stated_size(factor: float, roughly: float, tmp_path: Path) ->
 def test_the_sentence_can_be_read_on_either_side(factor: float, said: str, tmp_path: Path) -> None:
     """A small factor is written as a fraction, and a large factor as a number (common usage, no source)."""
     _, inspection = broken(tmp_path, "scale-suspect", scaled_shot(factor), size=SIZE)
-    assert f"not {SIZE:g} as stated: {said}" in finding_of(inspection, "scale-suspect").message
+    assert f"the stated size is {SIZE:g}: the length is {said}" in finding_of(inspection, "scale-suspect").message
 
 
 def test_frames_in_another_unit_than_the_reference_frame_are_not_named(tmp_path: Path) -> None:

@@ -18,7 +18,7 @@ GOOD = sheets(SHEET) | UV_SQUARE
 
 @pytest.mark.parametrize(
     ("degrees", "words"),
-    [(90, "rotated 90 degrees to the left"), (180, "upside down"), (270, "rotated 90 degrees to the right")],
+    [(90, "rotated 90 degrees counter-clockwise"), (180, "upside down"), (270, "rotated 90 degrees clockwise")],
 )
 def test_a_quarter_turn_and_more(degrees: int, words: str, tmp_path: Path) -> None:
     said, inspection = broken(tmp_path, "uv-turned", layout_turned(degrees), good=GOOD)

@@ -44,5 +44,5 @@ def test_what_is_not_clear_is_refused(tmp_path: Path) -> None:
     with pytest.raises(Refusal, match="no image beside a library"):
         plan_for(tmp_path / "a", shot(), "name-colour-map")
     two = with_library("Kd 1 1 1", skin_col=IMAGE, skin_diffuse=IMAGE)
-    with pytest.raises(Refusal, match="more than one image fits"):
+    with pytest.raises(Refusal, match="several images could be the colour map"):
         plan_for(tmp_path / "b", two, "name-colour-map")

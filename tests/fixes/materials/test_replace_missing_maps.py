@@ -45,7 +45,7 @@ def test_the_test_picture_stands_in_for_colour_with_the_options_kept(tmp_path: P
     assert result.after["manta.mtl"] == library("Kd 1 1 1", "map_Kd -o 0.5 textures/meshqc_grid_1024x576.png")
     picture = np.asarray(Image.open(io.BytesIO(result.after["textures/meshqc_grid_1024x576.png"])))
     assert np.array_equal(picture, grid_picture(1024, 576))
-    assert "remove 1 map and show the test grid in 1 map" in result.step.summary
+    assert "remove 1 map and use the test grid for 1 map" in result.step.summary
     assert result.delivery.proof.clean
     assert "texture-missing" not in {one.check for one in result.delivery.after.inspections[0].findings}
 

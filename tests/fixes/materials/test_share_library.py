@@ -57,13 +57,14 @@ def test_the_only_library_beside_the_frames_is_named_again(tmp_path: Path, line:
     [
         (
             {"manta.mtl": MATERIALS["manta.mtl"], "wet.mtl": b"newmtl skin\n"},
-            "the frames name no library; `manta.mtl` and `wet.mtl` define all their materials; choose a library with",
+            "the frames refer to no library; `manta.mtl` and `wet.mtl` define all materials of the frames; "
+            "choose a library with",
             ["manta.mtl", "wet.mtl"],
         ),
         (
             {"looks/manta.mtl": MATERIALS["manta.mtl"].replace(b"skin.png", b"../skin.png")},
-            "the frames name no library; `looks/manta.mtl` defines all their materials, but is not beside the frames; "
-            "choose a library with",
+            "the frames refer to no library; `looks/manta.mtl` defines all materials of the frames, but is not beside "
+            "the frames; choose a library with",
             ["looks/manta.mtl"],
         ),
     ],
@@ -96,7 +97,7 @@ def test_a_library_whose_name_a_frame_can_not_hold_is_not_chosen(tmp_path: Path)
         "a\nv 0 0 0.mtl": MATERIALS["manta.mtl"],
         " manta.mtl": MATERIALS["manta.mtl"],
     }
-    with pytest.raises(Refusal, match="the frames name no library, and no library in the folder defines all"):
+    with pytest.raises(Refusal, match="the frames refer to no library, and no library in the folder defines all"):
         plan_for(tmp_path, files, "share-library")
 
 
@@ -140,7 +141,7 @@ def test_libraries_that_define_different_materials_are_merged(tmp_path: Path) ->
         ),
         (
             UNNAMED | {"manta.mtl": b"newmtl fin\n"},
-            "the frames name no library, and no library in the folder defines all",
+            "the frames refer to no library, and no library in the folder defines all",
         ),
         (
             shot({4: lambda mesh: mesh.edit(state=("usemtl chrome",))}),
