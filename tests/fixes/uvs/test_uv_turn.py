@@ -35,7 +35,7 @@ def test_a_stated_turn_is_done_as_stated(tmp_path: Path) -> None:
     result = fixed(tmp_path, sheets(SHEET), "uv-turn", {"degrees": "90"})
     u, v = SHEET.uvs.T
     assert np.array_equal(uvs_of(result.after["manta.0002.obj"]), np.stack([1.0 - v, u], axis=1))
-    assert lettering(tmp_path / "out") == "rotated 90 degrees to the right"
+    assert lettering(tmp_path / "out") == "rotated 90 degrees clockwise"
     assert result.delivery.proof.clean
 
 
