@@ -68,7 +68,8 @@ def open_place(place: Path) -> int:
 
 
 def open_scene(path: Path) -> int:
-    """Open a regular file of any size that the user named, and return a descriptor for reading it.
+    """Open a regular file that the user named, and return a descriptor for reading it. The size of the file is not
+    limited.
 
     Raises:
         OSError: The file can't be opened, or is not a regular file.
@@ -95,7 +96,7 @@ def open_folder_place(place: Path) -> int:
 
 
 def refuse_others(folder: Path) -> None:
-    """Check that a folder is safe to write to: it is not a link, belongs to this user, and others can't write to it.
+    """Check that a folder is safe to write to: it is not a link, it belongs to this user, and others can't write to it.
 
     According to the XDG Base Directory Specification 0.8, such folders have the mode 0700.
 

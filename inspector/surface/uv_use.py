@@ -27,11 +27,11 @@ class UvUse:
 
     Attributes:
         box: Smallest u and v, largest u and v.
-        used: Share of the texture that the surface shows, 0 to 1, measured with USE_CELLS x USE_CELLS samples (or
+        used: Share, 0 to 1, of the texture that the surface shows, measured with USE_CELLS x USE_CELLS samples (or
             fewer, see `affordable`). Outside the unit square, the texture repeats. None if the UVs extend over more
             than UV_TILES squares.
-        overlap: Share of the triangles' area in the texture that adds nothing to `used`, because another triangle
-            already covers it, 0 to 1. None if `used` is None.
+        overlap: Share, 0 to 1, of the triangles' UV area that is lost because triangles overlap in the texture. For two
+            triangles that coincide, the share is 0.5. None if `used` is None.
     """
 
     box: tuple[float, float, float, float]

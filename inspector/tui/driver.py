@@ -121,7 +121,7 @@ class AskingDriver(LinuxDriver):
     def write(self, data: str) -> None:
         """Send the terminal only the text that changes the screen.
 
-        No thread takes text from the queue during a pause, or after the program has failed to continue from a pause. In
+        No thread takes text from the queue during a pause, or if the program has failed to resume after a pause. In
         these cases, the text is dropped.
         """
         if self._writer_thread is not None and self._writer_thread.is_alive() and (sent := self.cells.changed(data)):

@@ -1,4 +1,4 @@
-"""Find the rows of the frame table to which the keys for the next and the previous match or problem move the cursor."""
+"""Find the next or the previous match or problem in the frame table."""
 
 from __future__ import annotations
 

@@ -4,9 +4,9 @@ Run by hand: python -m tests.benchmarks.reading [--rounds N] [--case NAME] [--fr
 
 The results are medians per frame, and ratios that are compared with the goals. An inspection reads, measures and checks
 the frames without a cache. It runs in one and in two threads with the native core, and in one and in two processes
-without it. The libraries parse each frame once: meshio and trimesh without processing and for only three frames,
-tinyobjloader without triangulation. --driver gives a command that reads the files that are passed to it. --write writes
-the ratios to DEVELOPERS.md.
+without the native core. Of the libraries, tinyobjloader parses all frames, and does not triangulate faces. The other
+libraries, meshio and trimesh, parse only the first three frames, and do not process the meshes. --driver gives a
+command that reads the files that are passed to it. --write writes the ratios to DEVELOPERS.md.
 
 The page cache is warm. The readers take turns within each round, so that other load on the machine affects all of them.
 CPU time is that of this process. For a single thread on a busy machine, CPU time is more reliable than the clock. A

@@ -4,8 +4,8 @@ opened again.
 Run by hand: python -m tests.benchmarks.scaling [--case NAME]
 
 Each run is a separate process without workers. Its peak memory is VmHWM, as Linux reports it, because getrusage would
-include the process that started it. Thousands of frames are links to a few files, so that reading is measured instead
-of the disk.
+include the process that started it. The frames are hard links to a few files, so that these files stay in the page
+cache. Therefore, the speed of the disk hardly affects the results.
 """
 
 from __future__ import annotations

@@ -34,8 +34,8 @@ ASKS: dict[str, tuple[Files, dict[str, object]]] = {
 }
 """For each fix, files for which the fix needs one more parameter, and the parameters that are already given."""
 EXAMPLES = {"every-nth", "retime", "scale", "offset:x=0,y=-1.5,z=0", "uv-turn", "uv-mirror"}
-"""A refusal names these options, or the options of these fixes, but does not offer them as answers. They are only
-examples, or they would override what the refused fix found."""
+"""Options that refusals name, but do not offer as answers. The id of a fix stands for all options of that fix. The
+options of `uv-turn` and `uv-mirror` would override what these fixes have found. All other options are only examples."""
 
 
 @pytest.mark.parametrize("name", ASKS)

@@ -2,8 +2,9 @@
 second).
 
 A process that has already imported the package forks for every command line. The child has its own file descriptors,
-folder, environment, signals and exit code. Python reads the locale and the PYTHON... variables only when it starts. If
-a test changes one of these settings, `command.meshqc` therefore starts Python instead of forking.
+working folder, environment, signals and exit code. Python reads the locale and the PYTHON... variables only when it
+starts, and the package reads MESHQC_NATIVE only when it is imported. If a test changes one of these settings,
+`command.meshqc` therefore starts Python instead of forking.
 """
 
 from __future__ import annotations

@@ -46,7 +46,7 @@ class Mutation:
 
     Attributes:
         name: What is planted, with its size.
-        causes: Causes, each of which a verdict must name.
+        causes: A verdict must name all these causes.
         plant: Makes the mutant.
         needs: The traits of a body that the defect relies on.
         level: The minimum severity of the finding.
@@ -383,7 +383,7 @@ def faces_in_another_order(shot: Shot, mesh: Mesh, random: Random) -> Mesh:
 
 
 def flipped(share: float) -> Callable[[Shot, Mesh, Random], Mesh]:
-    """Return a function that reverses the winding of a fraction of the faces, and of at least one face."""
+    """Return a function that reverses the winding of a fraction of the faces, but of at least one face."""
 
     def flip(shot: Shot, mesh: Mesh, random: Random) -> Mesh:
         count = max(1, round(share * len(mesh.faces)))

@@ -57,7 +57,8 @@ async def test_a_number_stages_the_fix_with_its_preview_and_takes_it_out_again(
 
 
 def test_a_fix_for_a_finding_without_frames_is_taken_out_of_all_frames() -> None:
-    """The finding names no frames, so the fix is staged for all of them. The plan states which frames it changes."""
+    """The finding names no frames, so the fix is staged for all frames of the sequence. The plan states which frames
+    the fix changes."""
     fix, finding = fix_by_id("uv-restore"), Finding("no-uvs", Severity.ERROR, "no UVs")
     choices = stage((), fix, finding, "manta", {})
     step: Any = SimpleNamespace(frames=(1, 2, 3))

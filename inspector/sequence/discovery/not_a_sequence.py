@@ -35,13 +35,15 @@ PARTS_SHARE = 0.7
 
 
 def why_no_sequence(facts: Sequence[FrameFacts]) -> str | None:
-    """Return why numbered files, in order, are parts of a model or levels of detail instead of frames; None if they can
-    be frames.
+    """Return why numbered files are parts of a model or levels of detail instead of frames; None if they can be frames.
 
     Parts differ from most of their neighbours in topology and number of vertices. In addition, they differ in position
     and size, or in proportions. A difference in proportions counts only if the sides of the bounding boxes grow between
     some files and shrink between others (common practice, no source). Levels of detail have the same position and size,
     and the number of vertices either always falls or always rises.
+
+    Args:
+        facts: Facts of the files, in the order of the file numbers.
     """
     pairs = [(a, b) for a, b in pairwise(facts) if a.box is not None and b.box is not None]
     if not pairs:
@@ -92,8 +94,8 @@ def _goes_to_and_fro(boxes: Floats) -> bool:
 def _side_ratio(boxes: Floats) -> Floats:
     """For each pair of boxes, divide the largest change of any side by the smallest change of any side.
 
-    Shapes: (n, 2, 2, 3) -> (n,). A change is the length of the side in one box divided by its length in the other. A
-    side counts as at least a hundredth as long as the longest side of its box.
+    Shapes: (n, 2, 2, 3) -> (n,). A change is the length of the side in one box divided by its length in the other. If a
+    side is shorter than a hundredth of the longest side of its box, that hundredth is used as the length instead.
     """
     with np.errstate(over="ignore", invalid="ignore", divide="ignore"):
         extents = boxes[:, :, 1] - boxes[:, :, 0]

@@ -21,8 +21,7 @@ about a second."""
 
 
 class Scope:
-    """Searches for files in the folders that the user named, and reads them. Nothing outside these folders is opened or
-    examined.
+    """Finds and reads files in the folders that the user named. Nothing outside these folders is opened or examined.
 
     Attributes:
         roots: The folders, with all links resolved, in order of preference.

@@ -57,7 +57,8 @@ class ClusterExecutor:
     def run(self, take: Take, cancelled: Cancel) -> Iterator[tuple[Chunk, Measured | None]]:
         """Measure chunks; see Executor.
 
-        The facts of a chunk are None if the scheduler gave up on it because the workers that measured it died.
+        The facts of a chunk are None if the scheduler gave up on the chunk because the workers that measured the chunk
+        died.
 
         Raises:
             Cancelled: The work was stopped.
@@ -91,8 +92,8 @@ def _measure(chunk: Chunk) -> tuple[str, int, Measured]:
 
 
 def measured(future: Any) -> Measured | None:
-    """Fetch the facts of a task that is done; None if the scheduler gave up on it because its workers died
-    (KilledWorker).
+    """Fetch the facts of a task that is done; None if the scheduler gave up on the task (KilledWorker) because the
+    workers that ran the task died.
 
     Raises:
         MeshqcError: The connection to the scheduler was lost, or the worker has a different version of this package.

@@ -214,7 +214,9 @@ def _lossless_words(plan: Plan, already: str = "") -> str:
     """Return a message that reports whether all lossless fixes are staged, some are refused, or none can be applied. If
     none can be applied, the message contains the reasons.
 
-    `already` is `already ` if these fixes were staged before, and otherwise empty.
+    Args:
+        plan: The plan made from choices that include every lossless fix.
+        already: The word "already" and a space if the lossless fixes were staged before; otherwise, an empty string.
     """
     reasons = dict.fromkeys(one.reason for part in plan.sequences for one in part.refused if _is_lossless(one.fix))
     if not any(_is_lossless(step.fix) for step in plan.steps):

@@ -20,7 +20,7 @@ def in_thread(app: App[Any], work: Callable[[], None]) -> None:
     """Run a function in a thread.
 
     The thread gets a fixed description. Otherwise, Textual would make a description from all arguments of the function,
-    such as the facts of 10,000 frames, and keys would have to wait.
+    such as the facts of 10,000 frames, and key presses would have to wait.
     """
     app.run_worker(work, description="work", thread=True, exit_on_error=False)
 

@@ -116,8 +116,10 @@ class CameraScreen(PictureScreen):
                 self.take_camera(fitted, fits=True)
 
     def take_first(self, camera: Camera | None) -> None:
-        """Use the camera of the first picture if this camera was chosen for the picture or moved to fit the picture's
-        frame."""
+        """Keep the camera of the first picture if drawing the picture chose or moved the camera.
+
+        Drawing chooses a camera if there is none, and may move the camera so that the picture shows the whole frame.
+        """
         before = self.how_viewed.camera
         if camera is not None and (before is None or (self._opening and camera is not before)):
             self.take_camera(camera, fits=True)

@@ -152,7 +152,7 @@ class FitScreen(SessionScreen):
         self._painter.ask(SheetScene(self._sheet, cells[0], self._pane.size.width, self._pane.size.height))
 
     def graphics_changed(self) -> None:
-        """Redraw after the terminal has reported a different cell size or support for pixel graphics."""
+        """Redraw after the terminal has reported its cell size or its support for pixel graphics."""
         self._draw()
 
     def on_painted(self, message: Painted) -> None:

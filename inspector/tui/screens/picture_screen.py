@@ -147,8 +147,10 @@ class PictureScreen(FrameKeys):
 
     @property
     def drawn(self) -> tuple[Source, int] | None:
-        """The source and the index of the frame to draw, as it is before or after a fix; None if there is nothing to
-        draw."""
+        """The source and the index of the frame to draw; None if there is nothing to draw.
+
+        During the preview of a fix, this frame is the frame after the fix; otherwise, it is the original frame.
+        """
         if self.preview is not None:
             at = self.preview.place(self.number)
             return None if at is None else (self.preview.source, at)
@@ -328,7 +330,7 @@ class PictureScreen(FrameKeys):
         self.draw(moving=moving)
 
     def graphics_changed(self) -> None:
-        """Redraw after the terminal has reported support for pixel graphics or a different cell size."""
+        """Redraw after the terminal has reported its cell size or its support for pixel graphics."""
         self.draw()
 
     def action_cells(self) -> None:

@@ -78,9 +78,10 @@ class BandPlot(Widget):
             self.refresh()
 
     def neighbour(self, row: int, way: int) -> int:
-        """Return the row about one column to the right (`way` 1) or to the left (-1), at least one row away.
+        """Return the row that is shown about one column to the right (`way` 1) or to the left (-1) of `row`.
 
-        If this row would be after the last row, return the last row. If it would be before the first row, return the
+        If neighbouring rows are more than a column apart, return the next or the previous row. If the result would be
+        after the last row of the sequence, return the last row. If the result would be before the first row, return the
         first row.
         """
         first, stop = self._window

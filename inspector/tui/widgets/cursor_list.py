@@ -114,7 +114,7 @@ class CursorList(Widget, can_focus=True):
             self.rule.note = beyond_words(self.top > 0, self._below)
 
     def _sign(self, at: int) -> str:
-        """Return a row's sign for more rows; an empty string if the row has no such sign.
+        """Return the sign with which a row shows that the list continues; an empty string if the row has no such sign.
 
         The first visible row has a sign if there are more rows above it. The last visible row has a sign if there are
         more rows below it.

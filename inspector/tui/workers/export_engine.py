@@ -1,4 +1,4 @@
-"""Compare the open export with the previous export, in a thread."""
+"""Compare the current export with the previous export, in a thread."""
 
 from __future__ import annotations
 
@@ -62,7 +62,8 @@ class Compared(Message):
         changes: For each sequence, what has changed since the previous export.
         choices: The fixes that were planned or staged for the previous export; empty if there are none.
         plan: Where the fixes were found, in words; empty if there are none.
-        rules: The delivery rules of the previous export, if it has its own and this export has none; otherwise None.
+        rules: The delivery rules of the previous export, if it has its own and the current export has none; otherwise
+            None.
     """
 
     def __init__(self, changes: tuple[SequenceChange, ...], choices: Choices, plan: str, rules: Rules | None) -> None:
@@ -82,7 +83,7 @@ class NotCompared(Message):
 
 
 def compare(after: FolderInspection, other: Path, post: Post, cancelled: Cancel) -> None:
-    """Inspect the previous export under the same settings, and compare the open export with it.
+    """Inspect the previous export under the same settings, and compare the current export with it.
 
     Post the message `Comparing` repeatedly, then `Compared` or `NotCompared`.
     """
@@ -117,11 +118,13 @@ def compare(after: FolderInspection, other: Path, post: Post, cancelled: Cancel)
 
 
 def _plan(after: FolderInspection, other: Path) -> tuple[Choices, str]:
-    """Find the fixes of the previous export: those of its saved plan or, if it has none, those that were staged when it
-    was last open.
+    """Find the fixes that were planned or staged for the previous export.
 
-    If this export has only one sequence and all fixes are for one sequence, the fixes are assigned to the sequence of
-    this export, even if the names of the two sequences differ.
+    If a plan was saved for the previous export, return the fixes of this plan. Otherwise, return the fixes that were
+    staged when the previous export was last open.
+
+    If the current export has only one sequence and all fixes are for one sequence, the fixes are assigned to the
+    sequence of the current export, even if the names of the two sequences differ.
 
     Returns:
         The fixes, and where they were found, in words. Both are empty if there are no fixes.

@@ -103,8 +103,9 @@ def test_how_many_frames_must_be_known(frames_around: int) -> None:
     ("rough", "sharp", "found"), [(1.05, 2.0, False), (1.15, 2.0, True), (2.0, 1.4, False), (2.0, 1.6, True)]
 )
 def test_what_is_rougher(rough: float, sharp: float, found: bool) -> None:
-    """A frame counts as rougher if its roughness exceeds that of every nearby frame: by a factor of more than 1.5
-    relative to the mean area of the faces, and by a factor of more than 1.1 relative to the diagonal."""
+    """A frame counts as rougher only if it is rougher than every nearby frame by two measures. The roughness divided by
+    the mean area of the faces must be more than 1.5 times as large as in every nearby frame. The roughness divided by
+    the diagonal must be more than 1.1 times as large as in every nearby frame."""
     usual = np.full(17, 0.01)
     one, other = usual.copy(), usual.copy()
     one[8], other[8] = 0.01 * rough, 0.01 * sharp

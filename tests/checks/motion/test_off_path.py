@@ -276,7 +276,7 @@ def swaying(number: int) -> Mesh:
 def test_scattered_vertices_at_an_end(odd: list[int], tmp_path: Path) -> None:
     """The frames with scattered vertices are at an end of the sequence, with good frames on only one side. Therefore,
     the paths of their vertices can't be judged. However, the edges at scattered vertices are far longer than the edges
-    on good frames."""
+    in good frames."""
     inspection = look(tmp_path, sequence(swaying, dict.fromkeys(odd, scattered(0.3))))
     assert [one for one in heard(inspection) if one[1] != "note"] == [("pop", "warning", [float(one) for one in odd])]
     finding = finding_of(inspection, "pop")

@@ -52,7 +52,8 @@ class Drawn:
 
     Attributes:
         rows: Number of rows of cells.
-        parts: Colours in the grid. Each row of cells has four rows of parts, with two parts per cell.
+        parts: Colours in the grid. Each row of cells has four rows of parts, and each row of parts has two parts
+            per cell.
         dots: Left and top of each dot in pixels, by colour.
     """
 
