@@ -50,10 +50,11 @@ class FixRequest:
 
     @property
     def choices(self) -> tuple[Choice, ...]:
-        """The fixes given with `--plan` or `--only`, or otherwise the lossless fixes for the errors and warnings.
+        """The chosen fixes.
 
-        `--all` chooses all fixes for the errors and warnings instead. `--normalise`, `--without` and `--with` change
-        this choice.
+        With `--plan` or `--only`, these are the fixes given with that option. Otherwise, they are the lossless fixes
+        for the errors and warnings or, with `--all`, all fixes for the errors and warnings. In this case, `--normalise`
+        and `--with` add fixes, and `--without` removes fixes.
 
         Raises:
             Refusal: A fix given with `--without` doesn't exist.

@@ -28,9 +28,8 @@ T = TypeVar("T")
 
 
 def _stated(read: Callable[[str], T]) -> Callable[[str], T]:
-    """Make a function raise ArgumentTypeError instead of ValueError, so that argparse shows the message.
-
-    The function also reads values from rules files.
+    """Return a function that calls `read`, but raises ArgumentTypeError instead of ValueError, so that argparse shows the
+    message. `read` raises ValueError, because it is also used for rules files.
     """
 
     def option(text: str) -> T:

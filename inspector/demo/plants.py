@@ -22,7 +22,7 @@ class SpoiltFrame:
     Attributes:
         frame: The frame number.
         clean: The frame without the defect.
-        before: The previous frame without any defect; `clean` if there is no previous frame.
+        before: The previous frame, with any defect left out; `clean` if there is no previous frame.
     """
 
     frame: int

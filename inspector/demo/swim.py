@@ -23,7 +23,7 @@ _PITCH = 0.3
 
 
 def _slope(span: Floats, phase: float) -> Floats:
-    """Return the angle between the wing and the horizontal at the given distances from the spine, in radians, (s,).
+    """Return the angle, in radians, (s,), between the wing and the horizontal at the given distances from the spine.
 
     `span` contains the distances, in metres, (s,).
     """

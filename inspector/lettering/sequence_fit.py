@@ -66,8 +66,9 @@ class FitRequest:
     Attributes:
         view: The picture in which lettering is judged.
         density: Required density of the texture, in pixels per scene unit; None to calculate the density.
-        fills: Width, in pixels, of a picture that the surface fills. If None, the picture of `view` is used. If `view`
-            has no distance, the surface fills that picture.
+        fills: Width, in pixels, of a picture that the surface fills. The density is calculated for this picture. If
+            `fills` is None, the density is calculated for the picture of `view`. The surface is then assumed to fill
+            the picture of `view` unless `view` has a distance.
         material: Displayed name of the lettering's material; None to choose a material.
         rectangle: The lettering box, in UV; None to choose a safe box.
         stretch: Maximum factor by which letters may grow or shrink.
@@ -284,8 +285,9 @@ def read_lettering(
 def _density(series: Series, wanted: FitRequest, texture: TextureFit) -> tuple[float, bool]:
     """Determine the density that the texture needs.
 
-    If no side is stated, a surface that fills the picture is seen from the front or from the right, whichever shows the
-    surface wider. The density is therefore the same for all materials and in all commands.
+    If the surface fills the picture and no side is stated, the views from the front and from the right are compared. In
+    each frame, the view that shows the surface wider is used. The side that the lettering faces is not used, so the
+    density is the same for all materials and in all commands.
 
     Returns:
         The density, in pixels per scene unit, and whether it was limited by the maximum size of a texture.

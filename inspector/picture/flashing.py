@@ -133,7 +133,7 @@ class _Swings:
             counts: For each cell, whether changes from or to the cell's value count, (c,).
 
         Returns:
-            The time of the first change if a cell now has too many changes within a second; otherwise None.
+            If a cell now has too many changes within a second, the time of the first of these changes; otherwise None.
         """
         if self._extreme is None:
             self._extreme, self._counts, self._direction = value, counts, np.zeros(len(value))

@@ -252,7 +252,7 @@ def _spots(owner: Integers, factor: int) -> tuple[Any, ...]:
 def _shaded(
     drawn: Drawn, triangle: Integers, textures: Textures, x: Floats, y: Floats, striped: npt.NDArray[np.bool_]
 ) -> Floats:
-    """Compute the colours of triangles at points of the picture, (n, 3). `x` and `y` of the points are in samples.
+    """Compute the colours, (n, 3), of triangles at points of the picture. `x` and `y` of the points are in samples.
     `shade` in pictures.c does the same."""
     plane, light, coat = drawn.planes.T[:, triangle], drawn.light[triangle], drawn.coats[triangle]
     w = plane[0] + plane[1] * x + plane[2] * y
@@ -281,7 +281,7 @@ def _shaded(
 def _sampled(
     textures: Textures, which: Integers, spots: Integers, u: Floats, v: Floats, slopes: Sequence[Floats]
 ) -> Floats:
-    """Look up the colours of textures at some points, (m, 3). `sample` in pictures.c does the same.
+    """Look up the colours, (m, 3), of textures at some points. `sample` in pictures.c does the same.
 
     Each colour is blended from four pixels of the texture. The texture is stored in several sizes. The four pixels are
     taken from the size in which a pixel appears about as large as a pixel of the picture.
@@ -312,7 +312,10 @@ def _sampled(
 
 
 def _wall(depth: Floats, window: tuple[int, int, int, int], width: int, height: int, factor: int) -> Raster:
-    """Make a raster that hides the wires behind the surface, from the surface's depth in a window of the picture."""
+    """Make a raster that hides the wires behind the surface.
+
+    Its depth is the surface's depth, `depth`, in a window of the picture, and infinite outside the window.
+    """
     left, top, right, bottom = (side * factor for side in window)
     whole = np.full((height * factor, width * factor), np.inf)
     whole[top:bottom, left:right] = depth

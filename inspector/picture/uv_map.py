@@ -227,8 +227,10 @@ def _unit_square(window: Window, width: int, height: int) -> Mask:
 
 
 def _square_sides(window: Window) -> list[tuple[float, float, float, float]]:
-    """Return both ends of each line in the window on which u or v is an integer; empty if there are too many such
-    lines."""
+    """Return both ends of each grid line in the window. On a grid line, u or v is an integer.
+
+    The result is empty if there are too many grid lines.
+    """
     if max(window.right - window.left, window.top - window.bottom) > _MOST_SQUARES:
         return []
     us = np.arange(np.ceil(window.left), np.floor(window.right) + 1).tolist()

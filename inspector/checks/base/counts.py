@@ -68,7 +68,8 @@ def count_findings(context: CheckContext, check: Check, thing: str, count: Count
 
 
 def _consequences(context: CheckContext, indices: list[int], thing: str) -> str:
-    """Describe the other counts that differ from the reference frame's on the given frames; "" if there are none."""
+    """Describe the counts, except that of `thing`, that differ between the given frames and the reference frame; "" if
+    there are none."""
     base = context.series.reference_facts
     traits: list[tuple[str, Count]] = [
         ("face", lambda facts: facts.faces),

@@ -73,7 +73,7 @@ class Finding:
         message: The problem in words, with control characters escaped.
         frames: Numbers of the frames that have the problem, ascending.
         where: Locations; only the first few if there are many.
-        numbers: Values that prove the problem, all finite.
+        numbers: Values that support the finding, all finite.
         fixes: Ids of the fixes for the finding.
         reason: The reason that the delivery rules give for this check or requirement; "" if they give none.
 

@@ -73,13 +73,13 @@ def centre_jumps(context: CheckContext, least: float) -> tuple[list[int], Jumps]
 
 
 def _ends_off(path: Floats, times: Floats, smallest: float) -> list[int]:
-    """Return the rows before which a path, (n, d), breaks at an end of the sequence.
+    """Return the indices of the rows before which a path, (n, d), breaks at an end of the sequence.
 
-    The result contains the last row if the path breaks at the end, and row 1 if it breaks at the beginning.
+    The result contains the last row if the path breaks at the end, and row 1 if the path breaks at the beginning.
 
     A path breaks at an end if the outermost row is farther than `smallest` from the parabola through the next three
-    rows. This distance must also be more than JUMP_FACTOR times as large as the same distance of any other row near
-    that end. It is enough if the distance along a single axis meets both conditions.
+    rows. This distance must also be more than JUMP_FACTOR times as large as the corresponding distance of every other
+    row near that end. It is enough if the distance along a single axis meets both conditions.
     """
     near = 2 * JUMP_WINDOW.value
     found = []
@@ -162,7 +162,7 @@ def rows_with(context: CheckContext, known: npt.NDArray[np.bool_]) -> list[int]:
 
 
 def find_jumps(path: Floats, times: Floats, smallest: float) -> Jumps:
-    """Return the jumps of values over time (see `jumps_in`), as rows of `path`.
+    """Return the jumps of values over time (see `jumps_in`), as indices of rows of `path`.
 
     Args:
         path: The values, one row per frame, (n, d), finite.

@@ -223,7 +223,7 @@ def spot_finding(
 ) -> Finding:
     """Make one finding about the frames of all given locations. The finding lists only the first few locations.
 
-    The number of locations is added to the values that prove the problem (`numbers`).
+    `numbers` contains values that support the finding. The finding gets these values and the number of locations.
     """
     spots = list(spots)
     indices = sorted({index for spot in spots for index in spot.indices})

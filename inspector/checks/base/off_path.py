@@ -165,8 +165,8 @@ def pops_and_spikes(context: CheckContext) -> OffPath:
 def slips(context: CheckContext) -> dict[int, float]:
     """Find frames in which the whole object is off its path.
 
-    It is enough if the motion before and after is smooth along one axis. If most steps between frames change the
-    object's shape, a frame is also found if it shows a neighbouring frame's pose, shifted as a whole.
+    A frame can be found even if the motion before and after it is smooth along only one axis. If most steps between
+    frames change the object's shape, a frame is also found if it shows a neighbouring frame's pose, shifted as a whole.
 
     Returns:
         Index of the frame -> distance from the path, or length of the shift, in scene units. Empty if so many frames

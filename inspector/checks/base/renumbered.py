@@ -72,9 +72,9 @@ _QUERIES = 2000
 spaced sample of this size is used.
 """
 _NEARLY_BEST = 2.0
-"""A frame can be predicted from different sets of other frames. A set is tried only if its usual error is at most this
-many times the smallest usual error of all sets. Sets with smaller usual errors are tried first. At a bounce, for
-example, only a set of frames on one side predicts the right position.
+"""A frame can be predicted from different sets of other frames. The set with the smallest usual error is tried first,
+and then the sets whose usual error is at most this many times as large. More than one set is tried, because the first
+set may fail. At a bounce, for example, only a set of frames on one side of the bounce predicts the right positions.
 """
 
 
@@ -187,7 +187,7 @@ def _suspects(context: CheckContext, known: list[int], strides: Floats, tears: F
 def _renumbering(context: CheckContext, sound: Flags, index: int) -> Renumbering | None:
     """Return the moved vertices of a frame; None if a different order of the vertices doesn't explain their positions.
 
-    The positions are predicted only from frames that are `sound`, (n,).
+    The positions are predicted only from frames for which `sound`, (n,), is True.
 
     Raises:
         MeshqcError: A file can't be read any more.
@@ -245,8 +245,9 @@ def _usual_miss(context: CheckContext, sound: Flags, index: int, nodes: tuple[in
     """Return how far the sampled vertices are from their predicted positions on the surrounding frames, in scene units.
 
     Each surrounding frame is predicted from the frames that have the same offsets from it as `nodes` have from `index`.
-    All these frames must be `sound`, (n,). The result is the largest root-mean-square distance; None if fewer than two
-    frames can be compared, or if a distance is not finite.
+    A surrounding frame is compared only if `sound`, (n,), is True for it and for those frames. The result is the
+    largest root-mean-square distance in a surrounding frame; None if fewer than two surrounding frames can be compared,
+    or if a distance is not finite.
     """
     samples, times, offsets = context.series.samples, context.series.times, np.array(nodes) - index
     low, high = max(0, index - JUMP_WINDOW.value), min(len(sound), index + JUMP_WINDOW.value + 1)

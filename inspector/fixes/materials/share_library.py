@@ -73,10 +73,10 @@ def plan(context: CheckContext, parameters: Parameters, frames: tuple[Fraction, 
     """Choose one library that defines all materials, or merge several libraries.
 
     Raises:
-        Refusal: None of the libraries to which the frames refer was found, and beside the frames there isn't exactly
-            one library that defines all materials; a material is not defined in any library; definitions contradict
-            each other; the path that the user gave doesn't lead to a library that can be read; the path of a texture
-            can't be written in the merged library; or the frames already refer only to the chosen library.
+        Refusal: No library to which the frames refer was found, and either no library or more than one library beside
+            the frames defines all materials; a material is not defined in any library; definitions contradict each
+            other; the path that the user gave doesn't lead to a library that can be read; the path of a texture can't
+            be written in the merged library; or the frames already refer only to the chosen library.
     """
     facts = context.series.facts
     indices = [
@@ -126,8 +126,8 @@ def _chosen(context: CheckContext, needed: Sequence[Name], parameters: Parameter
     """Choose one library that defines all needed materials or, if there is none, all libraries that were found.
 
     Raises:
-        Refusal: None of the libraries to which the frames refer was found, and beside the frames there isn't exactly
-            one library that defines all needed materials; a material is not defined in any library; equally suitable
+        Refusal: No library to which the frames refer was found, and either no library or more than one library beside
+            the frames defines all needed materials; a material is not defined in any library; equally suitable
             libraries define a material in different ways; or the path that the user gave doesn't lead to a library that
             can be read.
     """
@@ -180,7 +180,9 @@ def _stated(context: CheckContext, candidates: Sequence[Candidate], stated: str)
 
 
 def _unnamed(context: CheckContext, needed: Sequence[Name]) -> Candidate:
-    """Find the only library that is beside the frames and defines all needed materials. No frame refers to it.
+    """Find the only library that is beside the frames and defines all needed materials.
+
+    This library is used if no library to which the frames refer was found.
 
     Raises:
         Refusal: There is no such library, or there are several.

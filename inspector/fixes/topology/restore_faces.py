@@ -158,8 +158,8 @@ def _faces(frame: Frame) -> dict[Face, int]:
 def _refuse_other_surface(reference: Frame, frame: Frame, new: Indices, gone: Indices) -> None:
     """Refuse new faces that don't fit the frame.
 
-    In each run, the new faces must fill the outline of the replaced faces. The sides of the new faces must not be much
-    longer, on average, than the sides of the replaced faces.
+    In each run of faces (`FaceRun`), the new faces must have the same outline as the replaced faces. On average, the
+    sides of the new faces must not be much longer than the sides of the replaced faces.
 
     Args:
         reference: The reference frame.

@@ -267,6 +267,6 @@ def _layout(info: Document) -> MapUvs:
 
 
 def _plain(name: str) -> str:
-    """Convert a name in the document to a file name without an extension, which can't lead to another folder."""
+    """Convert a name in the document to a file name that has no extension and can't lead to another folder."""
     kept = "".join(letter if letter.isalnum() or letter in "-_" else "_" for letter in name.rsplit(".", 1)[0])
     return kept[:100] or "texture"

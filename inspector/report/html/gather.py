@@ -64,7 +64,7 @@ class Shown:
     Attributes:
         key: Prefix of the sequence's anchors.
         inspection: The inspection of the sequence.
-        pictures: Pictures of frames, as PNG data by index in the facts.
+        pictures: Pictures of frames, as PNG data, keyed by the frames' indices in the facts.
         appearance: Description of the texture that the pictures show.
         fit: The texture fit; None if it couldn't be measured.
         thumbnails: Pictures of texture maps, as PNG data by index in `fit.maps`.
@@ -255,8 +255,12 @@ def _fit(one: Inspection, share: float, progress: Callable[[str, int, int], None
 
 
 def _draw(shown: Shown, most: int, progress: Callable[[str, int, int], None]) -> tuple[Mapping[int, bytes], str]:
-    """Draw frames of a sequence. Return the pictures as PNG data, by the frame's index in the facts, and a description
-    of the texture that the pictures show."""
+    """Draw frames of a sequence.
+
+    Returns:
+        Two values: the pictures as PNG data, keyed by the frames' indices in the facts; and a description of the
+        texture that the pictures show.
+    """
     series = shown.inspection.series
     indices = _chosen(shown, most)
     if not indices:
