@@ -53,8 +53,8 @@ class FixRequest:
         """The chosen fixes.
 
         With `--plan` or `--only`, these are the fixes given with that option. Otherwise, they are the lossless fixes
-        for the errors and warnings or, with `--all`, all fixes for the errors and warnings. In this case, `--normalise`
-        and `--with` add fixes, and `--without` removes fixes.
+        for the errors and warnings or, with `--all`, all fixes for the errors and warnings. `--normalise` and `--with`
+        add or replace fixes, and `--without` removes fixes.
 
         Raises:
             Refusal: A fix given with `--without` doesn't exist.

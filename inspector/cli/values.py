@@ -28,8 +28,10 @@ T = TypeVar("T")
 
 
 def _stated(read: Callable[[str], T]) -> Callable[[str], T]:
-    """Return a function that calls `read`, but raises ArgumentTypeError instead of ValueError, so that argparse shows the
-    message. `read` raises ValueError, because it is also used for rules files.
+    """Return a function that calls `read` and raises ArgumentTypeError instead of `read`'s ValueError.
+
+    `read` raises ValueError, because it is also used for rules files. argparse shows only the message of an
+    ArgumentTypeError.
     """
 
     def option(text: str) -> T:

@@ -32,7 +32,7 @@ def typed(version: Version, key: str, folder: Path) -> str:
 
 
 def captions_toml(versions: Sequence[Version], folder: Path) -> str:
-    """Convert caption versions to the text of a captions file. `read_captions` reads the file back as the same versions.
+    """Convert caption versions to the text of a captions file. `read_captions` reads the same versions from this file.
 
     Args:
         versions: The versions, in order.

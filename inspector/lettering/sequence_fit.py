@@ -285,9 +285,9 @@ def read_lettering(
 def _density(series: Series, wanted: FitRequest, texture: TextureFit) -> tuple[float, bool]:
     """Determine the density that the texture needs.
 
-    If the surface fills the picture and no side is stated, the views from the front and from the right are compared. In
-    each frame, the view that shows the surface wider is used. The side that the lettering faces is not used, so the
-    density is the same for all materials and in all commands.
+    If the surface is assumed to fill the picture and no side is stated, the views from the front and from the right are
+    compared. In each frame, the view that shows the surface wider is used. The side that the lettering faces is not
+    used, so the density is the same for all materials and in all commands.
 
     Returns:
         The density, in pixels per scene unit, and whether it was limited by the maximum size of a texture.

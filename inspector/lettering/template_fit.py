@@ -146,7 +146,7 @@ def _moved(rectangle: Rectangle, u: float, v: float) -> tuple[float, float, floa
 def _arrow(area: SafeArea, aspect: float, upright: Upright) -> Arrow:
     """Make the arrow that shows which direction in the texture is up on the surface.
 
-    The arrow is on the island, next to the safe rectangle if there is a safe rectangle.
+    The arrow is in the space that `_room` finds.
 
     If upright lettering appears rotated on the surface, the arrow is rotated from the v axis by the same angle. The
     arrow is rotated in the same direction if the lettering appears mirrored, otherwise in the opposite direction.

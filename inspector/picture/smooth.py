@@ -314,7 +314,8 @@ def _sampled(
 def _wall(depth: Floats, window: tuple[int, int, int, int], width: int, height: int, factor: int) -> Raster:
     """Make a raster that hides the wires behind the surface.
 
-    Its depth is the surface's depth, `depth`, in a window of the picture, and infinite outside the window.
+    Inside the window, the raster's depth is `depth`, the depth of the surface. Outside the window, the raster's depth
+    is infinite.
     """
     left, top, right, bottom = (side * factor for side in window)
     whole = np.full((height * factor, width * factor), np.inf)

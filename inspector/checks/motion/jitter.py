@@ -183,8 +183,8 @@ def _held_runs(context: CheckContext, least: float) -> list[tuple[int, int, floa
     """Find runs of frames in which held poses jitter, in a motion on twos, threes or fours.
 
     The median distance of the vertices from their paths must exceed `least`, in scene units. This median distance is
-    estimated from two consecutive frames of a pose: it is the vertices' median step between the two frames, divided by
-    the square root of 2, because each vertex is off its path independently in the two frames.
+    estimated from two consecutive frames of a pose. The estimate is the vertices' median step between the two frames,
+    divided by the square root of 2, because each vertex is off its path independently in the two frames.
 
     Returns:
         For each run: start, stop, and the largest median distance in the run, in scene units. Empty if vertices can't

@@ -72,8 +72,8 @@ def _bytes(context: CheckContext, index: int) -> bytes:
 
 
 def _materials(frame: Frame) -> tuple[object, ...]:
-    """Return three values: the names of the libraries to which a frame refers; the materials inside the frame's file; and
-    a digest of the textures inside the frame's file."""
+    """Return three values: the names of a frame's libraries; the materials inside the frame's file; and a digest of the
+    textures inside the frame's file."""
     return [line.name for line in frame.libraries], frame.library, frame.image_digest
 
 

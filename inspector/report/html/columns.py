@@ -20,8 +20,8 @@ class PageColumn:
     Attributes:
         title: Name of the quantity, with its unit.
         values: The value of each row of the view, (rows,); NaN for no value.
-        marks: The mark before each value. A mark shows that lettering is readable, or the reason why it isn't (see
-            `letters`). "" for no mark.
+        marks: The mark before each value. A mark shows that lettering is readable, or the reason why it isn't
+            readable (see `letters`). "" for no mark.
         form: Format specification of the numbers.
         span: Minimum range of a plot's vertical axis. It prevents rounding from looking like motion.
     """
