@@ -245,9 +245,9 @@ def _usual_miss(context: CheckContext, sound: Flags, index: int, nodes: tuple[in
     """Return how far the sampled vertices are from their predicted positions on the surrounding frames, in scene units.
 
     Each surrounding frame is predicted from the frames that have the same offsets from it as `nodes` have from `index`.
-    A surrounding frame is compared only if `sound`, (n,), is True for this frame and for the frames that predict it. The
-    result is the largest root-mean-square distance in a surrounding frame; None if fewer than two surrounding frames
-    can be compared, or if a distance is not finite.
+    A surrounding frame is compared only if `sound`, (n,), is True for this frame and for the frames that predict it.
+    The result is the largest root-mean-square distance in a surrounding frame; None if fewer than two surrounding
+    frames can be compared, or if a distance is not finite.
     """
     samples, times, offsets = context.series.samples, context.series.times, np.array(nodes) - index
     low, high = max(0, index - JUMP_WINDOW.value), min(len(sound), index + JUMP_WINDOW.value + 1)
