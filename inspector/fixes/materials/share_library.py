@@ -87,18 +87,27 @@ def plan(context: CheckContext, parameters: Parameters, frames: tuple[Fraction, 
     needed = tuple(dict.fromkeys(name for index in indices for name in facts[index].materials))
     chosen = _chosen(context, needed, parameters)
     name, place, entry = _placed(context, chosen)
-    touched = [index for index in indices if [line.name for line in facts[index].libraries] != [name]]
+    source = output_path_of(chosen[0].path, context)
+    moved = len(chosen) > 1 or place != source
+    renamed = [index for index in indices if [line.name for line in facts[index].libraries] != [name]]
+    touched = indices if moved else renamed
     if not touched:
         raise Refusal(f"{name} is already the only library that these frames refer to")
-    before = ", ".join(line.name.display for line in facts[touched[0]].libraries)
     numbers = context.numbers(touched)
+    if renamed:
+        before = ", ".join(line.name.display for line in facts[renamed[0]].libraries)
+        summary, change = f"point {numbers_text(numbers)} to {name}", Change("mtllib", before, name.display)
+    else:  # the library was in another folder
+        summary, change = (
+            f"put {name} where {numbers_text(numbers)} refer to it",
+            Change(name.display, str(source), place),
+        )
     return Step(
         FIX.id,
         {"libraries": [context.resolver.scope.relative(one.path).text for one in chosen]},
         numbers,
-        f"point {numbers_text(numbers)} to {name}"
-        + (f", merged from {len(chosen)} libraries" if len(chosen) > 1 else ""),
-        (Change("mtllib", before, name.display),),
+        summary + (f", merged from {len(chosen)} libraries" if len(chosen) > 1 else ""),
+        (change,),
         work=SharedLibrary(name, place, entry, frozenset(touched)),
     )
 
@@ -135,6 +144,7 @@ def _chosen(context: CheckContext, needed: Sequence[Name], parameters: Parameter
     if "library" in parameters:
         candidates = [_stated(context, candidates, str(parameters["library"]))]
     elif not candidates:
+        _refuse_unsuitable(context, needed)
         candidates = [_unnamed(context, needed)]
     whole = [one for one in candidates if set(needed) <= set(one.library.materials)]
     if whole:
@@ -177,6 +187,31 @@ def _stated(context: CheckContext, candidates: Sequence[Candidate], stated: str)
     if library is None:
         raise Refusal(f"{relative(path)} can't be read")
     return Candidate(path, library, None, 0)
+
+
+def _refuse_unsuitable(context: CheckContext, needed: Sequence[Name]) -> None:
+    """Check that the frames need a library, and that every library to which they refer is missing.
+
+    Raises:
+        Refusal: No face has a material, or a library to which a frame refers is inside the frame's file, can't be read,
+            or was found in several places.
+    """
+    if not needed:
+        raise Refusal("no face has a material")
+    relative = context.resolver.scope.relative
+    for use in (use for index in range(len(context.series.facts)) for use in context.materials(index).libraries):
+        path, rivals = use.target.path, use.target.rivals
+        if use.inside:
+            raise Refusal("the files of the frames contain their materials")
+        if path is not None and rivals:
+            names = [relative(one) for one in (path, *rivals)]
+            raise Refusal(
+                f"{use.name} was found in several places: {named(names, PLACES_KEPT)}; choose a library with "
+                f"{typed(FIX.id, 'library=FILE')}",
+                answers(FIX.id, *(f"library={name.text}" for name in names[:PLACES_KEPT])),
+            )
+        if path is not None:
+            raise Refusal(f"{relative(path)} can't be read")
 
 
 def _unnamed(context: CheckContext, needed: Sequence[Name]) -> Candidate:

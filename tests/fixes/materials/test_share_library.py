@@ -118,6 +118,19 @@ def test_a_library_for_each_frame_becomes_one(tmp_path: Path) -> None:
     assert result.changed() == FRAMES - {"manta.0001.obj"}
 
 
+def test_a_library_in_another_folder_is_put_where_the_frames_refer_to_it(tmp_path: Path) -> None:
+    files = shot()
+    files["looks/manta.mtl"] = files.pop("manta.mtl").replace(b"skin.png", b"../skin.png")
+    plan = plan_for(tmp_path / "plan", files, "share-library")
+    (step,) = (step for one in plan.sequences for step in one.steps)
+    assert step.summary == "put manta.mtl where frames 1-12 refer to it"
+    assert (step.preview[0].before, step.preview[0].after) == ("looks/manta.mtl", "manta.mtl")
+    result = fixed(tmp_path / "fixed", files, "share-library")
+    assert all(result.after[name] == files[name] for name in FRAMES)
+    assert result.after["manta.mtl"] == MATERIALS["manta.mtl"]
+    assert "looks/manta.mtl" not in result.after
+
+
 def test_libraries_that_define_different_materials_are_merged(tmp_path: Path) -> None:
     files = {name: data.replace(b"mtllib manta.mtl", b"mtllib a.mtl") for name, data in shot().items()}
     files[NAME] = files[NAME].replace(b"a.mtl", b"a.mtl\nmtllib b/b.mtl") + b"usemtl eye\nf 1 2 3\n"
@@ -142,6 +155,11 @@ def test_libraries_that_define_different_materials_are_merged(tmp_path: Path) ->
         (
             UNNAMED | {"manta.mtl": b"newmtl fin\n"},
             "the frames refer to no library, and no library in the folder defines all",
+        ),
+        ({name: data.replace(b"usemtl skin\n", b"") for name, data in UNNAMED.items()}, "no face has a material"),
+        (
+            all_naming("lost.mtl") | {"a/lost.mtl": MATERIALS["manta.mtl"], "b/lost.mtl": MATERIALS["manta.mtl"]},
+            r"lost\.mtl was found in several places: `a/lost\.mtl` and `b/lost\.mtl`; choose a library with",
         ),
         (
             shot({4: lambda mesh: mesh.edit(state=("usemtl chrome",))}),
