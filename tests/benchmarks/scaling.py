@@ -1,10 +1,10 @@
-"""Measure whether time and memory per frame stay constant for long sequences, for large frames, and when a folder is
-opened again.
+"""Measure whether time and memory per frame stay constant for long sequences. Large frames and reopened folders are
+also measured.
 
 Run by hand: python -m tests.benchmarks.scaling [--case NAME]
 
-Each run is a separate process without workers. Its peak memory is VmHWM, as Linux reports it, because getrusage would
-include the process that started it. The frames are hard links to a few files, so that these files stay in the page
+Each run is a separate process without workers. Its peak memory is read from VmHWM (Linux), because getrusage would
+include the process that started the run. The frames are hard links to a few files, so that these files stay in the page
 cache. Therefore, the speed of the disk hardly affects the results.
 """
 

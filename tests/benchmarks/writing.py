@@ -1,10 +1,10 @@
-"""Compare the time of writing changed positions with the time of numpy.savetxt.
+"""Measure how long `write_frame` takes to write changed positions, compared with `numpy.savetxt`.
 
 Run by hand: python -m tests.benchmarks.writing [--rounds N]
 
-`write_frame` writes a whole frame of 90,000 vertices whose positions were changed by a constant. `numpy.savetxt` writes
-only the positions, to memory. Both must write the same bytes for the positions. The writers take turns within each
-round. The result is the shortest process time on one core.
+`write_frame` writes a whole frame of 90,000 vertices whose positions were multiplied by a constant. `numpy.savetxt`
+writes only the positions, to memory. Both must write the same bytes for the positions. The writers take turns within
+each round. The result for a writer is its shortest process time.
 """
 
 from __future__ import annotations

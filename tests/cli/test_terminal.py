@@ -101,7 +101,8 @@ def test_streams_that_are_closed_from_the_start(closed: str, unbuffered: bool, d
 
 
 def _wrapped() -> RuntimeError:
-    """Return the exception that Python before 3.12 raises if Ctrl-C interrupts an import while a class is created."""
+    """Return the exception that Python before 3.12 raises if Ctrl-C interrupts an import while a class is being
+    created."""
     error = RuntimeError("Error calling __set_name__ on 'cached_property' instance")
     error.__cause__ = KeyboardInterrupt()
     return error

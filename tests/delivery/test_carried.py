@@ -235,7 +235,8 @@ ROWS: Mapping[str, tuple[str, Trait | None, Callable[[Came, Mapping[int, Mesh]],
     "gap": ("gap", Trait.GAPS, gap),
     "empty frame": ("empty", None, empty),
 }
-"""For each kind of data: the name of its source, its trait (None if every format carries it), and the check."""
+"""For each kind of data: the name of its source, its trait (None if every format carries the data), and a function that
+returns whether the data was kept."""
 
 
 WORDS = {Trait.GAPS: "frames 3, 4 are missing", Trait.PARTIAL_UVS: "some faces"}

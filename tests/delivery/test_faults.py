@@ -321,7 +321,7 @@ def test_a_source_that_changes_while_it_is_written(tmp_path: Path) -> None:
 
 
 def test_the_same_input_and_plan_give_the_same_bytes(calm: Calm, tmp_path: Path) -> None:
-    """The bytes could depend on a timestamp, Python's hash seed, the name of the folder or the cache."""
+    """The bytes could depend on a timestamp, on Python's hash seed, on the name of the folder or on the cache."""
     for seed, words in (("1", ()), ("2", ()), ("3", ("--no-cache",))):
         run = meshqc("fix", calm.source, "--output", tmp_path / seed, *WORDS[:2], *words, PYTHONHASHSEED=seed)
         assert run.returncode == 0

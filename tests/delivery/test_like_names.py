@@ -135,7 +135,7 @@ def test_unpacked_textures_of_one_name(tmp_path: Path, capsys: pytest.CaptureFix
 
 
 def _material(stage: Usd.Stage, path: str, image: str) -> UsdShade.Material:
-    """Add a material with this image. Source of the UsdUVTexture: OpenUSD, "UsdPreviewSurface specification"."""
+    """Add a material with this image. Source: OpenUSD, "UsdPreviewSurface specification" (UsdUVTexture)."""
     material = UsdShade.Material.Define(stage, path)
     surface = UsdShade.Shader.Define(stage, f"{path}/surface")
     surface.CreateIdAttr("UsdPreviewSurface")

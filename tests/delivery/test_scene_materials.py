@@ -207,7 +207,7 @@ def test_shared_textures_are_files_beside_the_frames(
 def test_a_material_that_a_frame_does_not_use_is_not_another_version(
     form: str, files: int, tmp_path: Path, capsys: pytest.CaptureFixture[str]
 ) -> None:
-    """The library of the second frame defines the materials of both frames, but the frame uses only its own."""
+    """The library of the second frame defines `kelp_blade` and `wet`, but the second frame uses only `wet`."""
     folder = tmp_path / "in"
     folder.mkdir()
     skin = "newmtl kelp_blade\nmap_Kd skin.png\n"

@@ -1,4 +1,4 @@
-"""Tests of the trial of a plan in memory, which leaves out fixes that would make the folder worse."""
+"""Tests of trying a plan in memory. Fixes that would make the folder worse are left out of the plan."""
 
 from __future__ import annotations
 
@@ -81,7 +81,7 @@ def test_a_step_that_adds_a_finding_is_left_out_with_the_finding(tmp_path: Path)
 
 def test_a_fix_that_only_replaces_a_finding_with_another_is_left_out(demo: Path, tmp_path: Path) -> None:
     """According to the demo's table, only frame 18 uses a material that is not defined. The fix defines this material
-    as mid grey, but this colour still differs from the manta's skin."""
+    as mid grey, but the manta's usual material has a texture."""
     inspection = inspect_folder(demo / "manta_broken")
     plan = make_plan(inspection, all_choices(inspection))
     reason = {one.reason for one in plan.sequences[0].refused if one.fix == "neutral-material"}

@@ -1,4 +1,4 @@
-"""Tests that the demo's files have the defects in its table."""
+"""Tests that the demo's files have the defects that the table in demo/defects.py lists."""
 
 from __future__ import annotations
 

@@ -1,4 +1,4 @@
-"""Tests of fixes that are refused because they need another parameter."""
+"""Tests of fixes that are refused because a parameter is missing."""
 
 from __future__ import annotations
 

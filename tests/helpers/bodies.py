@@ -144,8 +144,8 @@ def ball(rng: np.random.Generator, rings: int, around: int) -> Surface:
 
 
 def any_surface(seed: int, size: int = 300) -> Surface:
-    """Return a ring, a sheet or a ball without UVs, with about `size` vertices. Only the poles of a ball have
-    triangles."""
+    """Return a ring, a sheet or a ball. The surface has about `size` vertices and no UVs. All faces are quads, except
+    for triangles at the poles of a ball."""
     rng = np.random.default_rng([seed, 7])
     side = round(np.sqrt(size))
     kinds: Sequence[Callable[[], Surface]] = (
@@ -465,7 +465,8 @@ def retimed(take: Take) -> Files:
 
 
 def rescaled(take: Take) -> Files:
-    """Return the files of the take, 39.37 times as large, as after a conversion from metres to inches."""
+    """Return the files of the take with all positions multiplied by 39.37, as after a conversion from metres to
+    inches."""
     meshes = [take.at(float(time)) for time in range(take.frames)]
     return written(take, [mesh.edit(positions=39.37 * mesh.positions) for mesh in meshes])
 

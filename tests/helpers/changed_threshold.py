@@ -11,7 +11,8 @@ from inspector.threshold import Threshold
 
 
 def scaled(value: Any, factor: float) -> Any:
-    """Multiply a number, the numbers of a tuple, or the values of a mapping. Integers remain integers above 0."""
+    """Multiply a number, the numbers of a tuple, or the values of a mapping. The result for an integer is rounded to an
+    integer of at least 1."""
     if isinstance(value, Mapping):
         return {key: scaled(one, factor) for key, one in value.items()}
     if isinstance(value, tuple):

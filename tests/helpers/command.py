@@ -21,8 +21,8 @@ ROOT = Path(__file__).parents[2]
 def environment(**changes: str) -> dict[str, str]:
     """Return the environment of the tests, with the package on the path and without variables that change colours.
 
-    Compiled modules are cached even if the caller's environment forbids it (PYTHONDONTWRITEBYTECODE), which saves a
-    second per process.
+    Compiled modules are cached even if the caller's environment forbids caching (PYTHONDONTWRITEBYTECODE). The cache
+    saves a second per process.
     """
     left_out = ("NO_COLOR", "COLUMNS", "LINES", "PYTHONDONTWRITEBYTECODE")
     kept = {key: value for key, value in os.environ.items() if key not in left_out}

@@ -1,5 +1,7 @@
-"""A replacement for `os.fsync`, which takes about 10 ms for each of thousands of files. No test checks what would
-survive a power cut.
+"""A replacement for `os.fsync`, so that tests don't wait for the disk.
+
+Each call of `os.fsync` takes about 10 ms, and the tests write thousands of files. No test checks what would survive a
+power cut.
 
 Python processes that a test starts still wait for the disk.
 """

@@ -1,5 +1,5 @@
-"""The tests' meshes in other formats, written by general-purpose libraries, or by hand according to the documents of
-the formats."""
+"""The tests' meshes in other formats. The files are written by general-purpose libraries, or by hand according to the
+specifications of the formats."""
 
 from __future__ import annotations
 

@@ -12,7 +12,8 @@ from inspector.picture.raster import Counts
 
 
 def sphere(radius: float, around: int, along: int) -> tuple[Floats, Counts]:
-    """Return the positions and triangles of a sphere about the origin, by latitude and longitude."""
+    """Return the positions and triangles of a sphere about the origin. The vertices are on a grid of latitudes and
+    longitudes."""
     longitude = np.arange(around) * 2.0 * np.pi / around
     latitude = np.linspace(-np.pi / 2.0, np.pi / 2.0, along + 1)[:, None]
     shape = (along + 1, around)

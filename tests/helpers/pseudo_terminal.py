@@ -24,7 +24,7 @@ class Terminal:
         self.seen = b""
 
     def read_until(self, word: bytes | None = None) -> bytes:
-        """Return the output so far as soon as it contains `word`, or all output if the process ends first."""
+        """Read until the output contains `word`, or until the process ends. Return all output so far."""
         while word is None or word not in self.seen:
             try:
                 piece = os.read(self._master, 4096)

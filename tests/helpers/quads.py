@@ -25,7 +25,7 @@ class Quad:
 
 
 def quad_frame(quads: Sequence[Quad], height: float) -> bytes:
-    """Return a frame of squares side by side, one unit apart, in the plane z = `height`."""
+    """Return a frame of squares side by side, with gaps of one unit, in the plane z = `height`."""
     lines, faces, left = [], [], 0.0
     for number, quad in enumerate(quads):
         right = left + quad.side

@@ -23,8 +23,8 @@ Surface = Callable[[Floats, Floats], tuple[Floats, Floats, Floats]]
 
 
 def sheet_mesh(surface: Surface, columns: int, rows: int) -> Mesh:
-    """Return a mesh of columns x rows quads, counter-clockwise in UV space. u increases along the columns, and v along
-    the rows."""
+    """Return a mesh of columns x rows quads that are counter-clockwise in UV space. u increases from column to column,
+    and v from row to row."""
     v, u = np.meshgrid(np.linspace(0, 1, rows + 1), np.linspace(0, 1, columns + 1), indexing="ij")
     u, v = u.ravel(), v.ravel()
     points = np.stack([np.broadcast_to(axis, u.shape) for axis in surface(u, v)], axis=1)

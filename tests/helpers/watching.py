@@ -9,8 +9,8 @@ from inspector.sequence.run.watch import FolderState, watch
 
 
 def looks_while(folder: Path, steps: list[Callable[[], object]]) -> Iterator[FolderState]:
-    """Watch the folder, and yield its states. Instead of each wait, a step runs. The watch ends when no step is
-    left."""
+    """Watch the folder, and yield its states. Whenever the watch would wait, the next step runs instead. The watch ends
+    when no step is left."""
     left = list(steps)
 
     def wait(_: float) -> bool:

@@ -15,7 +15,7 @@ def seen_uvs(corners: Array, uvs: Array, eye: Array, target: Array, degrees: flo
 
     Args:
         corners: Triangles, (t, 3, 3), in scene units. Both sides are drawn.
-        uvs: UVs of their corners, (t, 3, 2).
+        uvs: UVs of the triangles' corners, (t, 3, 2).
         eye: Position of the camera, (3,).
         target: The point that the camera looks at, (3,).
         degrees: Vertical field of view.

@@ -82,8 +82,8 @@ def test_how_many_vertices_are_off(share: float, found: bool, tmp_path: Path) ->
 
 @pytest.mark.parametrize(("others", "way", "found"), [([1.0], 2.1, False), ([1.0], 3.1, True), ([0.5, 1.0], 2.5, True)])
 def test_what_is_farther_off_than_usual(others: list[float], way: float, found: bool) -> None:
-    """The largest distance on a frame is unusual if it exceeds twice the maximum, and three times the median, of the
-    largest distances on the surrounding frames."""
+    """The largest distance in a frame is unusual if it exceeds twice the maximum, and three times the median, of the
+    largest distances in the surrounding frames."""
     ways = np.array([others[0]] * 8 + [way] + [others[-1]] + [others[0]] * 6)
     assert bool(way > usual_around(ways, 8)) is found
 

@@ -1,6 +1,6 @@
 """Tests of all checks on kinds of motion that are common and healthy (common practice, no source; seen in public data).
 
-The wing is 4 units wide, and its diagonal is 4.3 units.
+Most tests move a wing. The wing is 4 units wide, and its diagonal is 4.3 units.
 """
 
 from __future__ import annotations

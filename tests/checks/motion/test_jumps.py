@@ -61,7 +61,7 @@ def test_a_frame_aside_of_an_object_that_stands_still(tmp_path: Path) -> None:
 
 @pytest.mark.parametrize("factor", [1.5, 0.5, 100, 0.01])
 def test_one_frame_of_another_size(factor: float, tmp_path: Path) -> None:
-    """No real motion changes the size by a factor of 100 on a single frame."""
+    """No real motion changes the size by a factor of 100 in a single frame."""
     said, inspection = broken(tmp_path, "size-jump", shot({5: scaled(factor)}))
     assert said == [("size-jump", "warning" if factor in (1.5, 0.5) else "error", [5.0])]
     assert finding_of(inspection, "size-jump").numbers["ratio"] == pytest.approx(factor, rel=0.02)
@@ -231,7 +231,7 @@ def test_ratios_beyond_float64_break_no_check(usual: float, once: float, more: i
 @pytest.mark.parametrize(("distance", "both"), [(1.0, False), (2.7, False), (2.8, True), (6.0, True)])
 def test_a_frame_that_is_scaled_and_moved(distance: float, both: bool, tmp_path: Path) -> None:
     """Scaling about a pivot at the rim of the wing explains a displacement of half a diagonal, 2.17 units. Up to a
-    fifth of the displacement may remain unexplained (JUMP_BESIDE), so the limit is 2.17 / 0.8 = 2.71 units."""
+    fifth of the whole displacement may remain unexplained (JUMP_BESIDE), so the limit is 2.17 / 0.8 = 2.71 units."""
 
     def edit(mesh: Mesh) -> Mesh:
         return scaled(2.0)(mesh).edit(positions=scaled(2.0)(mesh).positions + np.array([distance, 0, 0]))

@@ -195,8 +195,8 @@ def test_from_which_distance_a_slip_is_a_pop(diagonals: float, found: bool, tmp_
     [(0.0, 1.0, 1.4, False), (0.0, 1.0, 1.6, True), (1.0, 0.1, 8.7, False), (1.0, 0.1, 9.1, True)],
 )
 def test_what_stands_out(usual: float, pace: float, way: float, found: bool) -> None:
-    """A vertex pops if it is off by more than 1.5 times its usual step (POP_OF_SPEED) and by more than six times its
-    spread (POP_SPREADS). The spread is 1.4826 times the vertex's usual distance."""
+    """A vertex stands out if its distance from its path is more than 1.5 median steps (POP_OF_SPEED) and more than six
+    spreads (POP_SPREADS). A spread is 1.4826 times the vertex's median distance from its path."""
     ways = np.full((15, 1), usual)
     ways[7] = way
     assert stands_out(ways, np.full((14, 1), pace), 7).tolist() == [found]
@@ -205,7 +205,7 @@ def test_what_stands_out(usual: float, pace: float, way: float, found: bool) -> 
 @pytest.mark.parametrize(("rest", "found"), [(0.24, True), (0.26, False)])
 @pytest.mark.parametrize("beside", [-1, 1])
 def test_the_shape_of_a_pop(rest: float, found: bool, beside: int) -> None:
-    """A pop has offsets in the ratio -0.5 : 1 : -0.5 on three frames. `rest` is an additional offset on the first or
+    """A pop has offsets in the ratio -0.5 : 1 : -0.5 in three frames. `rest` is an additional offset in the first or
     the last of these frames. The additional offset may be up to 0.25 times the middle offset (POP_SHAPE)."""
     off = np.zeros((7, 1, 3))
     off[2:5, 0, 0] = -0.5, 1.0, -0.5

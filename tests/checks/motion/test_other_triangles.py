@@ -1,4 +1,4 @@
-"""Tests of motion checks on quads that are cut into different triangles on each frame, as seen in public data."""
+"""Tests of motion checks on quads that are cut into different triangles in each frame, as seen in public data."""
 
 from __future__ import annotations
 
@@ -98,7 +98,7 @@ def test_a_renumbered_frame_is_not_followed(tmp_path: Path) -> None:
 
 
 def test_a_mesh_that_is_renumbered_throughout_is_not_followed(tmp_path: Path) -> None:
-    """By chance, a mesher may create the same number of vertices on every frame, but in a different order each time."""
+    """By chance, a mesher may create the same number of vertices in every frame, but in a different order each time."""
     meshes = {number: shuffled(mesh, number) for number, mesh in body().items()}
     inspection = look(tmp_path, frames(meshes))
     assert np.count_nonzero(inspection.series.followed) == 1

@@ -54,8 +54,8 @@ def test_a_mesh_that_grows_from_a_point(tmp_path: Path) -> None:
 
 @pytest.mark.parametrize(("rows", "severity"), [(18, "warning"), (25, "note")])
 def test_a_sliver_among_hundreds_of_faces(rows: int, severity: str, tmp_path: Path) -> None:
-    """The sliver is 0.0024 of 1 + 17 x 24 = 409 faces, or 0.0017 of 1 + 24 x 24 = 577 faces. From 0.002 on, the finding
-    is a warning (ZERO_AREA_SHARE)."""
+    """The sliver is one of 1 + 17 x 24 = 409 faces (a share of 0.0024), or one of 1 + 24 x 24 = 577 faces (a share of
+    0.0017). If the share is at least 0.002 (ZERO_AREA_SHARE), the finding is a warning; otherwise, it is a note."""
 
     def cloth(number: int) -> Mesh:
         x, z = np.meshgrid(np.arange(25.0), np.arange(float(rows)))

@@ -1,4 +1,5 @@
-"""Tests of `face-order`. Writers that use a hash table change the order of the faces (from memory)."""
+"""Tests of `face-order`. Writers that use a hash table change the order of the faces (recalled from memory, without a
+source)."""
 
 from __future__ import annotations
 

@@ -40,7 +40,7 @@ def test_faces_without_a_material_get_that_of_the_reference(tmp_path: Path) -> N
 
 
 def test_after_a_fix_that_joins_blocks_the_material_is_before_the_first_face(tmp_path: Path) -> None:
-    """`uv-mirror` joins the file's blocks of UVs into one, so the blocks after them get new numbers."""
+    """`uv-mirror` joins the file's blocks of UVs into one block. This changes the index of the block of faces."""
     files = {}
     for number in (1, 2, 3):
         corners = [(0, 0), (1, 0), (1, 1), (0, 1)]

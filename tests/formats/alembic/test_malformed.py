@@ -166,8 +166,8 @@ def test_9_one_object_in_two_places(tmp_path: Path) -> None:
 
 
 class Deep(ObjectOut):
-    """An object with a chain of 100,000 objects below it, written from the bottom because the builder's recursion would
-    be too deep."""
+    """An object with a chain of `depth` objects below it. The chain is written from the bottom up, because the
+    builder's recursion would be too deep."""
 
     def __init__(self, archive: ArchiveWriter, depth: int) -> None:
         super().__init__(archive, "d", {})

@@ -43,7 +43,7 @@ def test_modest_rows(numbers: list[float], decimals: int) -> None:
 
 @pytest.mark.parametrize("decimals", range(10))
 def test_half_way(decimals: int) -> None:
-    """Some values are exactly halfway between two results; the others are the float64 values next to them."""
+    """Many of the values are exactly or almost halfway between two rounded results."""
     random = np.random.default_rng(decimals)
     halves = random.integers(0, 2000, 900) / 2.0 ** random.integers(0, decimals + 2, 900)
     near = (random.integers(0, 10**6, 900) + 0.5) / 10.0**decimals

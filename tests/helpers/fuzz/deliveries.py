@@ -353,7 +353,7 @@ def _near(found: Sequence[Sequence[str]], expected: Values, room: Fraction) -> N
 
 
 def _decimals(word: str) -> int:
-    """Return the decimal places of a number as written: 2 for 1.50, 4 for 1.5e-3."""
+    """Return the number of decimal places that a written number has: 2 for 1.50, 4 for 1.5e-3."""
     digits, _, exponent = word.lower().partition("e")
     return max(0, len(digits.partition(".")[2]) - int(exponent or 0))
 

@@ -59,7 +59,7 @@ class Keyboard:
     Args:
         *words: The words of the command line.
         place: The folder for cache and state.
-        inline: Worker processes read the frames if their total size is at least this number of bytes.
+        inline: Worker processes read the frames if the total size of the frames is at least this number of bytes.
         size: Columns and rows of the terminal.
         before: Lines of Python to run before the command.
         **changes: Environment variables to set.

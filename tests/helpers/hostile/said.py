@@ -51,8 +51,8 @@ def said(capsys: pytest.CaptureFixture[str]) -> Said:
 
 
 def assert_harmless(text: str, form: str) -> None:
-    """Check that a text is well-formed and has no control characters, hidden characters, formulas, or markup from a
-    file."""
+    """Check that a text is well-formed. It must have no control characters, no hidden characters, no formulas, and no
+    markup that comes from a file."""
     assert not harmful(text.replace("\r\n", "\n") if form == "csv" else text), form
     if form == "json":
         strict_json(text)

@@ -1,4 +1,4 @@
-"""A path that is replaced at the last moment: after it was checked, and before it is opened."""
+"""A path that is replaced at the last moment: after it is checked, and before it is opened."""
 
 from __future__ import annotations
 
@@ -21,7 +21,7 @@ _OPENING = (safe_open, storage, scope, image_cache, rules_read)
 
 
 def instead(path: Path, away: Path) -> None:
-    """Replace `path` with a link to `away`, unless it is a link already."""
+    """Replace `path` with a link to `away`, unless `path` is already a link."""
     if not path.is_symlink():
         path.rename(path.with_name(f"was {path.name}"))
         path.symlink_to(away)
@@ -29,7 +29,8 @@ def instead(path: Path, away: Path) -> None:
 
 @pytest.fixture
 def swap(monkeypatch: pytest.MonkeyPatch) -> Swap:
-    """Return a function that replaces a path with a link just before the path, or something below it, is opened."""
+    """Return a function that takes a path and a target. Just before the path, or something below it, is opened, the
+    path is replaced with a link to the target."""
 
     def install(path: Path, away: Path) -> None:
         file, read, folder = safe_open.open_place, safe_open.read_place, safe_open.open_folder_place

@@ -1,5 +1,5 @@
-"""A walk through every screen of the terminal UI with the keyboard. The keys to press on a screen are those of its own
-table."""
+"""A walk through every screen of the terminal UI with the keyboard. The keys to press on a screen are taken from the
+screen's own table of keys."""
 
 from __future__ import annotations
 
@@ -43,8 +43,8 @@ class Row:
 
     Attributes:
         ways: Sequences of keys, each of which leads from the main screen to the screen.
-        over: Sequences of keys. After each of them, all frames are stepped through. Empty if the frames are not stepped
-            through.
+        over: Sequences of keys to press on the screen. After each sequence, all frames are stepped through. Empty if
+            the frames are not stepped through.
     """
 
     ways: tuple[Keys, ...]
@@ -69,7 +69,8 @@ ROWS: dict[AnyScreen, Row] = {
     MainScreen: Row(((),)),
 }
 ALL_FRAMES = ("f", "1", "s", "f", "home")
-"""Keys on the main screen that show every frame, in order, and move the cursor to the first frame."""
+"""Keys that make the main screen's table show all frames, sorted by frame number, with the cursor on the first
+frame."""
 
 BACK = "escape"
 _LEAVES = {"q", "escape", "ctrl+c", "ctrl+z"}
@@ -124,9 +125,10 @@ class Walker:
         assert self.app.screen.query_one(FrameTable).frame_row is not None
 
     async def every_key(self, kind: AnyScreen, *, every_line: bool = False) -> None:
-        """Press each key in the table of a screen, starting from the screen each time.
+        """For each command in a screen's table of keys, go to the screen and press the command's first key.
 
-        With `every_line`, also choose each line of the lists that open.
+        Keys that leave the screen or the program are not pressed. With `every_line`, also choose each of the first 12
+        lines of every list that opens.
         """
         way = ROWS[kind].ways[0]
         await self.all_frames()
@@ -154,7 +156,8 @@ class Walker:
             await self.press("home", *["down"] * line, "enter")
 
     async def every_frame(self, kind: AnyScreen) -> None:
-        """For each pair of the screen's `ways` and `over`, step through all frames and back to the first."""
+        """Step through all frames of a screen, once for each combination of a key sequence in `ways` and a key sequence
+        in `over`."""
         row = ROWS[kind]
         for way, keys in itertools.product(row.ways, row.over):
             await self.back_to(MainScreen)

@@ -53,7 +53,8 @@ def run_cases(cases: int, seed: int) -> int:
 
 
 def run_mutations(cases: int, seed: int) -> int:
-    """Run the readers on buffers with a few random bytes changed. The sanitizers detect wrong memory accesses."""
+    """Run the readers on buffers in which a few random bytes were changed. The sanitizers detect invalid memory
+    accesses."""
     rng = random.Random(seed)
     values, doubts, powers = np.empty((64, 3)), np.empty((64, 3), np.int64), _native.powers()
     slots, ends = np.empty((3, 128), np.int32), np.empty(64, np.int64)

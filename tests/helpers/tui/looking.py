@@ -35,9 +35,9 @@ async def viewer(
     key: str = "v",
     look: Look | None = Look.SHADED,
 ) -> AsyncIterator[tuple[MeshqcApp, Pilot[int]]]:
-    """Go to a frame, and open a screen with `key` (by default, the viewer).
+    """Go to a frame, and press `key` to open a screen. By default, `key` opens the viewer.
 
-    There are no colours, so the text contains the picture.
+    Colours are turned off, so the text on the screen contains the picture.
     """
     patch.setenv("NO_COLOR", "1")
     app = app_on(with_findings(inspection, "uv-mismatch", "missing-frames"), patch, glyphs)

@@ -20,7 +20,7 @@ PATIENCE = 60.0  # seconds until a screen must appear, even on a busy machine
 
 
 class Terminal:
-    """A tmux server of its own, with one window of 80x24."""
+    """A separate tmux server, with one window of 80x24 cells."""
 
     def __init__(self, folder: Path) -> None:
         self._socket = folder / "tmux"
@@ -31,8 +31,8 @@ class Terminal:
         return subprocess.run(command, capture_output=True, text=True, check=True, timeout=30).stdout
 
     def open(self, folder: Path, inline: int = INLINE_BYTES) -> None:
-        """Run the command on a folder. Worker processes read the frames if their total size is at least `inline`
-        bytes."""
+        """Run the command on a folder. Worker processes read the frames if the total size of the frames is at least
+        `inline` bytes."""
         code = f"from inspector.sequence.run import collect; collect.INLINE_BYTES = {inline}; {_MAIN}"
         run = f"{sys.executable} -c '{code}' {folder}; echo exit code $?; exec sleep 600"
         settings = [
