@@ -154,8 +154,8 @@ def test_a_script_without_a_guard_runs_once(demo: Path, tmp_path: Path, way: str
 
 
 def test_in_a_pool_s_worker_and_in_a_forked_child_it_works_too(demo: Path, tmp_path: Path) -> None:
-    """The workers of a pool are daemonic, and a daemonic process may have no child processes (CPython documentation,
-    multiprocessing.Process.daemon)."""
+    """The workers of a pool are daemonic, and a daemonic process is not allowed to have child processes (CPython
+    documentation, multiprocessing.Process.daemon)."""
     path = tmp_path / "pooled.py"
     path.write_text(POOLED)
     command = [sys.executable, "-W", "ignore", path, demo / "manta"]

@@ -1,4 +1,4 @@
-"""Measure how long `write_frame` takes to write changed positions, compared with `numpy.savetxt`.
+"""Compare how long `write_frame` and `numpy.savetxt` take to write changed positions.
 
 Run by hand: python -m tests.benchmarks.writing [--rounds N]
 

@@ -216,7 +216,7 @@ def test_two_frames_with_a_step_are_a_whole_sequence(stage: Path, tmp_path: Path
 
 
 def test_samples_of_a_short_shutter_are_sub_frames(stage: Path, tmp_path: Path) -> None:
-    """Frames 1.1, 2.1 and 3.1 aren't halfway between whole frames, so their file names don't show that they are
+    """Frames 1.1, 2.1 and 3.1 aren't halfway between whole frames, so their file names don't show that these frames are
     sub-frames."""
     opened = Usd.Stage.Open(str(stage))
     mesh = UsdGeom.Mesh(opened.GetPrimAtPath("/reef/kelp"))

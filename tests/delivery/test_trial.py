@@ -1,4 +1,5 @@
-"""Tests of trying a plan in memory. Fixes that would make the folder worse are left out of the plan."""
+"""Tests of trying a plan in memory. Fixes that would make the folder worse are left out of the plan, unless the user
+asked for them by name."""
 
 from __future__ import annotations
 

@@ -1,4 +1,8 @@
-"""Tests of the command with little memory, few open files, no home, no terminal, the C locale, and pauses."""
+"""Tests of the command with little memory, a low limit on open files, no home folder, no terminal, the C locale, or a
+low limit on the size of files.
+
+The command must also work if its process is stopped and continued.
+"""
 
 from __future__ import annotations
 

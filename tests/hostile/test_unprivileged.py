@@ -40,7 +40,7 @@ def nobody(common: Path) -> Iterator[Unprivileged]:
 
 @pytest.fixture
 def source(common: Path) -> Iterator[Path]:
-    """Return a copy of the shot in the common folder. The tests remove permissions from the copy."""
+    """Return a copy of the shot. The tests remove permissions from the copy."""
     folder = common / "sealed"
     shutil.copytree(common / "in", folder)
     yield folder

@@ -75,8 +75,8 @@ def test_pixels_for_a_density(tmp_path: Path) -> None:
 
 
 def test_a_globe_wants_the_aspect_of_its_middle_latitude(tmp_path: Path) -> None:
-    """At the latitude b, a globe needs the aspect ratio |Ss| / |St| = 2 cos b (see surface/metric.py). Half of its area
-    is at latitudes below 30 degrees (Archimedes), so the median is 2 cos 30 degrees, the square root of 3.
+    """At latitude b, a globe needs the aspect ratio |Ss| / |St| = 2 cos b (see surface/metric.py). Half of the globe's
+    area is at latitudes below 30 degrees (Archimedes), so the median is 2 cos 30 degrees, the square root of 3.
 
     Each row of triangles is 1.25 degrees high, so the latitude is wrong by at most 0.625 degrees. At 72 degrees, this
     is a relative error of at most tan(72) * 0.625 degrees = 3.4 %.

@@ -1,4 +1,4 @@
-"""Tests of numbered files that don't show a motion."""
+"""Tests of numbered files that are not the frames of a motion."""
 
 from __future__ import annotations
 

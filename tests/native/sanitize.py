@@ -1,12 +1,12 @@
 """Build the native core with AddressSanitizer and UndefinedBehaviorSanitizer, and fuzz it.
 
-Run it by hand:
+Run by hand:
 
     python -m tests.native.sanitize [--cases 1000000] [--checked 20000] [--frames 5000] [--scenes 1000] [--seed N]
 
-It needs gcc or clang with both sanitizers. The first access outside a buffer, signed overflow or misaligned access ends
-the run with a report and exit code 1. The run starts with mutated buffers. It continues with cases whose results are
-compared with plain Python, then with complete frames, and finally with complete scenes.
+The run needs gcc or clang with both sanitizers. The first access outside a buffer, signed overflow or misaligned access
+ends the run with a report and exit code 1. The run has four stages: mutated buffers; cases whose results are compared
+with those of plain Python; complete frames; and complete scenes.
 """
 
 from __future__ import annotations

@@ -35,8 +35,8 @@ def test_luminance_is_that_of_the_primaries() -> None:
 
 
 def test_large_text_needs_less() -> None:
-    """Text is large from 18 points, or from 14 points in bold (WCAG 2.x, large scale). A point is 4/3 pixels, so the
-    limits are 24 and 18.67 pixels."""
+    """Text is large if its size is at least 18 points, or at least 14 points for bold text (WCAG 2.x, large scale). A
+    point is 4/3 pixels, so the limits are 24 and 18.67 pixels."""
     ems = np.array([18.6, 18.7, 23.9, 24.0])
     assert least_contrast(ems, bold=False).tolist() == [4.5, 4.5, 4.5, 3.0]
     assert least_contrast(ems, bold=True).tolist() == [4.5, 3.0, 3.0, 3.0]

@@ -48,9 +48,9 @@ def test_a_square_fills_its_pixels_and_no_others() -> None:
 def test_brightness_is_the_cosine_to_the_light_and_a_rim_on_both_sides(angle: float) -> None:
     """Brightness is the sum of ambient light, diffuse light (Lambert's law) and a rim light.
 
-    In the coordinates of a camera that looks along -z, the light is at (-0.65, 0.6, 0.4), and the square has the normal
-    (0, -sin, cos). The rim light is a power of 1 minus the cosine of the angle between the normal and the direction to
-    the eye.
+    In the coordinates of a camera that looks along -z, the direction to the light is (-0.65, 0.6, 0.4), and the normal
+    of the square is (0, -sin(angle), cos(angle)). The rim light is 0.5 * (1 - c) ** 4, where c is the absolute value of
+    the cosine of the angle between the normal and the direction to the eye.
     """
     c, s = np.cos(np.radians(angle)), np.sin(np.radians(angle))
     leaning = (SQUARE + np.array([0.0, 0.0, 2.0])) @ np.array([[1, 0, 0], [0, c, s], [0, -s, c]]) - [0.0, 0.0, 2.0]

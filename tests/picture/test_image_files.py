@@ -1,4 +1,4 @@
-"""Tests of textures from other sources, written with Pillow."""
+"""Tests of reading textures. Most of the textures are written with Pillow."""
 
 from __future__ import annotations
 

@@ -1,4 +1,4 @@
-"""Tests of the placement with which one picture can show a frame before and after a fix."""
+"""Tests of how a frame's position and size before a fix are compared with those after the fix."""
 
 from __future__ import annotations
 

@@ -62,8 +62,10 @@ def test_the_near_plane_opens_the_sphere(ball: tuple[np.ndarray, np.ndarray]) ->
 
 @pytest.mark.parametrize("behind", [1, 2])
 def test_a_floor_that_begins_behind_the_camera(behind: int) -> None:
-    """By similar triangles, a plane 1 below the eye has the depth f / y at y pixels below the middle of the picture.
-    The plane is visible from depth 1 on, so it covers every pixel below the middle, except at its far end."""
+    """By similar triangles, a floor that is 1 unit below the eye has depth f / y at y pixels below the middle of the
+    picture, where f is the focal length in pixels. At the lower edge of the picture, the floor has depth 1, which is
+    the depth of the near plane. The floor therefore covers every pixel below the middle, except at the floor's far
+    end."""
     floor = np.array([[-90.0, -1.0, 9.0], [90.0, -1.0, 9.0], [0.0, -1.0, -900.0]])
     if behind == 1:
         floor = np.array([[-900.0, -1.0, -400.0], [900.0, -1.0, -400.0], [0.0, -1.0, 200.0]])

@@ -2,7 +2,7 @@
 
 Run by hand: `MESHQC_REAL=FOLDER pytest -m real`.
 
-Defects that are not reported correctly yet are listed as `missed` in the folder's `expected.toml`.
+Defects that are not yet reported correctly are listed as `missed` in the folder's `expected.toml`.
 """
 
 from __future__ import annotations

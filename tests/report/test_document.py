@@ -161,8 +161,9 @@ def test_drift_is_measured_from_the_reference(tmp_path: Path) -> None:
 
 
 def test_speed_is_the_way_since_the_frame_before(tmp_path: Path) -> None:
-    """In frame 2, one of four corners has moved by (3, 4, 0), a distance of 5 (Pythagoras), and the centre of the box
-    from (1/2, 1/2) to (2, 5/2). Nothing moves in frame 3. Frame 4 is missing, so frame 5 has no speed."""
+    """In frame 2, one of the four corners has moved by (3, 4, 0), a distance of 5 (Pythagoras). The centre of the
+    bounding box has moved from (1/2, 1/2) to (2, 5/2). Nothing moves in frame 3. Frame 4 is missing, so frame 5 has no
+    speed."""
     square = b"v 0 0 0\nv 1 0 0\nv 1 1 0\nv 0 1 0\nf 1 2 3 4\n"
     drawn = square.replace(b"v 1 1 0", b"v 4 5 0")
     files = {
@@ -239,7 +240,7 @@ def test_what_is_left_out_is_the_same_in_every_form_that_tells_it(tmp_path: Path
 
 
 def test_numbers_that_json_cannot_hold_become_null() -> None:
-    """RFC 8259, section 6, doesn't permit infinity and NaN."""
+    """RFC 8259, section 6, doesn't permit infinity or NaN."""
     assert [finite(value) for value in (math.nan, math.inf, -math.inf, 1.5, 2, "x", None)] == [
         None, None, None, 1.5, 2, "x", None,
     ]  # fmt: skip

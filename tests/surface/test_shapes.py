@@ -141,8 +141,8 @@ def test_bad_numbers_and_lacking_vertices_are_passed_over() -> None:
 
 @pytest.mark.parametrize(("high", "zero_area"), [(6.0e-7, True), (6.5e-7, False)])
 def test_from_which_area_a_face_has_one(high: float, zero_area: bool) -> None:
-    """A face has no area if twice its area is less than a millionth of the mean square of the sides at a corner. Here,
-    twice the area is `high`, and the mean is (1 + 0.25) / 2 = 0.625."""
+    """A face counts as a zero-area face if twice its area is less than a millionth of the mean square of the two sides
+    at a corner. Here, twice the area is `high`, and the mean is (1 + 0.25) / 2 = 0.625."""
     assert bool(len(shapes_of(np.array([[0, 0, 0], [1, 0, 0], [0.5, high, 0]])).zero_area)) is zero_area
 
 

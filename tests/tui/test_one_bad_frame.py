@@ -1,4 +1,4 @@
-"""Tests that a problem of all frames doesn't hide the one bad frame."""
+"""Tests that a problem in all frames doesn't hide a single bad frame."""
 
 from __future__ import annotations
 

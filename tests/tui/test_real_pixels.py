@@ -1,4 +1,4 @@
-"""Tests of the program in a separate process on a terminal that draws pixels, also through tmux."""
+"""Tests of the program in a separate process, on a terminal that draws pixels. One test runs the program in tmux."""
 
 from __future__ import annotations
 

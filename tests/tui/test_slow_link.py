@@ -14,7 +14,7 @@ RATE = 5_000.0  # bytes per second
 _UNDER_WAY = 16_000
 """Maximum number of bytes that arrive before the effect of a key is on the screen.
 
-A picture or a screen that is still in transit has at most 7 KB (measured).
+A picture or a screen that is still in transit takes up at most 7 KB (measured).
 """
 
 HELD = (

@@ -1,4 +1,4 @@
-"""Tests of the frame range and the size that the user states with the keyboard."""
+"""Tests of the frame range and the size that the user enters in the terminal UI."""
 
 from __future__ import annotations
 

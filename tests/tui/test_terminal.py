@@ -1,4 +1,4 @@
-"""Tests of finding out what the terminal can do."""
+"""Tests of how the tool finds out what the terminal can do."""
 
 from __future__ import annotations
 

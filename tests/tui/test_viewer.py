@@ -214,8 +214,8 @@ async def test_playing_goes_on_at_its_rate_and_stops(broken: FolderInspection, m
 
 
 async def test_what_plays_stays_in_the_picture(demo: Path, monkeypatch: pytest.MonkeyPatch) -> None:
-    """The manta swims out of a view that fits frame 1. When playing starts, the view changes to show all frames, unless
-    the user has chosen it."""
+    """The manta swims out of a view that fits frame 1. When playback starts, the view changes to show all frames,
+    unless the user has already chosen a view."""
     async with viewer(inspect_folder(demo / "manta"), monkeypatch, frame=1) as (app, pilot):
         width, height = shown(app).cells.pixels(shown(app).pane.size.width, shown(app).pane.size.height)
         boxes = np.array([facts.box for facts in shown(app).view.facts]).reshape(-1, 3)

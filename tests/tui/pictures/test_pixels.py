@@ -22,10 +22,10 @@ from tests.helpers.tui.pixel_terminal import PixelTerminal
 COLUMNS, ROWS, CELL = 13, 5, (8, 18)
 TOP, LEFT = 2, 3
 SIXEL_ERROR = 6
-"""Maximum error of a colour channel, from 0 to 255.
+"""Maximum error of a colour channel whose values are 0 to 255.
 
-It is the sum of four errors: 2 for the 63 steps of a channel, 1.3 for writing the channel in percent, and 1 each for
-rounding down in the tool and in the terminal.
+The maximum error is the sum of four errors, rounded up: 2 for the 63 steps of a channel, 1.3 for writing the channel in
+percent, and 1 each for rounding down in the tool and in the terminal.
 """
 
 
@@ -141,7 +141,7 @@ def test_through_tmux_the_terminal_around_it_gets_the_picture() -> None:
 
 
 def test_a_few_slices_of_several_lines_through_tmux() -> None:
-    """tmux keeps only 20 Sixel pictures (its image.c, from memory)."""
+    """tmux keeps only 20 Sixel pictures (tmux's image.c, quoted from memory)."""
     cells, picture = cells_of(Protocol.SIXEL, tmux=True), noise(4, 40)
     terminal = PixelTerminal(30, 45, {Protocol.SIXEL}, cell=CELL)  # tmux does the drawing
     lines = cells.strips(picture)
@@ -197,7 +197,7 @@ def test_a_line_that_is_cut_is_cells_alone(protocol: Protocol) -> None:
 
 
 def test_empty_lines_have_the_mean_colour_of_their_cells() -> None:
-    """If text is written on an empty line later, the line's colour is the background of the text."""
+    """If text is later written on an empty line, the line's colour is the background of the text."""
     picture = blank(COLUMNS * CELL[0], ROWS * CELL[1])
     picture[: CELL[1], : CELL[0] // 2] = 255
     (first, *_), *_ = cells_of(Protocol.SIXEL).strips(picture)
