@@ -24,6 +24,6 @@ UV_DIFFERENCE = Threshold(
 )
 
 DRAWN_PIXELS = 1 << 23
-"""Maximum number of pixels in one drawing: 1920 x 1080 at twice the width and height. At about 80 bytes per pixel, the
-drawing takes 0.7 GB of the budget of 1.5 GB.
+"""Maximum number of pixels in one drawing: enough for 1920 x 1080 with both width and height doubled. At about 80 bytes
+per pixel, such a drawing takes 0.7 GB of the memory budget of 1.5 GB.
 """

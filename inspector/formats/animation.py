@@ -50,7 +50,7 @@ class Take:
         uv_set: Name of the UV set; None for the main set.
         blend: Whether a frame between two samples is interpolated.
         scale: Scale factor for all frames.
-        z_up: Whether z points up in the file, so that the z axis becomes the y axis.
+        z_up: Whether z points up in the file; if so, the z axis becomes the y axis.
     """
 
     only: tuple[str, ...] = ()
@@ -87,7 +87,8 @@ _MOST_NAMES = 8
 
 
 def listed_names(names: Iterable[str]) -> str:
-    """Join names from a file with commas. Repeated names, and names after the first `_MOST_NAMES`, are left out."""
+    """Make a comma-separated list of names that come from a file. Repeated names are listed only once. Names
+    after the first `_MOST_NAMES` are replaced by an ellipsis."""
     once = [safe(name) for name in dict.fromkeys(names)]
     return ", ".join([*once[:_MOST_NAMES], *(["..."] if len(once) > _MOST_NAMES else [])])
 
@@ -205,8 +206,8 @@ class Brief:
 
 
 LARGEST_FRAME = 1_000_000_000
-"""Maximum absolute value of a frame number in a written scene file (482 days at 24 fps). Up to this value, float64
-times distinguish the smallest steps between sub-frames."""
+"""Maximum absolute value of a frame number in a written scene file (482 days at 24 fps). Up to this value, frame times
+stored as float64 are precise enough to distinguish the smallest steps between sub-frames."""
 
 MOST_FRAMES = 1_000_000
 """Maximum number of frames from the first to the last frame of a scene file, not counting sub-frames (over eleven hours

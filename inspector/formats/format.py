@@ -81,7 +81,7 @@ class Format:
 
     Attributes:
         id: Identifier of the format in JSON and options.
-        title: Name of the format for people.
+        title: Name of the format, as shown to people.
         endings: File name extensions, with the dot and in lower case. The usual extension comes first.
         carries: The kinds of content that a file can hold.
         recognises: Returns whether a file is in this format, given its first 16 kB and its size in bytes.

@@ -358,8 +358,8 @@ def _equal_rows(data: bytes, at: int, element: Element, order: str) -> int | Non
     """Fill an element by reading all rows together, if all lists are as long as the lists of the first row.
 
     Returns:
-        The byte after the rows. None, with nothing filled, if lists of another row have different lengths, or if the
-        data is too short for rows as long as the first row.
+        The position of the first byte after the rows. None, with nothing filled, if lists of another row have different
+        lengths, or if the data is too short for rows as long as the first row.
 
     Raises:
         UnreadableFrame: The data ends within the first row or within an element without lists, or the length of a list
@@ -396,7 +396,8 @@ def _equal_rows(data: bytes, at: int, element: Element, order: str) -> int | Non
 
 
 def _uneven_rows(data: bytes, at: int, element: Element, order: str) -> int:
-    """Fill an element row by row, because its lists have different lengths. Return the byte after the rows.
+    """Fill an element row by row, because its lists have different lengths. Return the position of the first byte
+    after the rows.
 
     Raises:
         UnreadableFrame: The data ends within the element, or the length of a list is negative or not a whole number.

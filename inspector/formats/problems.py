@@ -173,7 +173,7 @@ class ProblemLog:
             places.append(place)
 
     def merge(self, problems: Iterable[Problem], line_offset: int = 0, element_offset: int = 0) -> None:
-        """Add the problems of a part of the file, in which lines and elements are counted from the start of the part.
+        """Add the problems of a part of the file. Their lines and elements are counted from the start of the part.
 
         Args:
             problems: The problems of the part.

@@ -244,8 +244,10 @@ def _stopped(before: Series, after: Series) -> list[Fraction]:
 
 
 def _unit_change(before: Inspection, after: Inspection) -> float | None:
-    """Return the factor between units by which the object has become larger; None if there is no such factor. None is
-    also returned if the user states a size, because the check `scale-suspect` then compares each export with that size.
+    """Return the factor between two units that is closest to the ratio of the object's new size to its old size.
+
+    None if no factor is close enough. None is also returned if the user states a size, because the check
+    `scale-suspect` then compares each export with that size.
     """
     if after.context.settings.size is not None:
         return None
@@ -270,8 +272,9 @@ def _described(one: Inspection) -> Mapping[Name, bytes | None]:
 
 
 def _maps(one: Inspection) -> Mapping[tuple[Name, Name], tuple[Name, str]]:
-    """Return the name of each map's texture as written, and its SHA-256 ("" if the texture can't be read), by material
-    and statement.
+    """Return the name of each map's texture as written, and the SHA-256 of the texture, by material and statement.
+
+    The SHA-256 is "" if the texture was not found or can't be read.
     """
     found: dict[tuple[Name, Name], tuple[Name, str]] = {}
     for index in range(len(one.series.facts)):

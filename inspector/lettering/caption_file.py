@@ -27,7 +27,7 @@ FILE_NAME = "captions.toml"
 ALIGNMENTS = ("left", "centre", "right")
 
 _FILE_BYTES = 262_144
-"""Maximum size of a captions file, in bytes: twice that of 500 versions of three lines."""
+"""Maximum size of a captions file, in bytes: about twice the size of a file with 500 versions of three lines each."""
 
 # A file that exceeds one of the following limits is taken to be a mistake: rendering it would take minutes.
 _MOST_VERSIONS = 500

@@ -67,7 +67,7 @@ def lay_out(
         font: The font of the version.
         rectangle: The lettering box, in UV.
         reading: How lettering that is upright in the texture reads on the surface, in the lettering box.
-        aspect: Width over height of a texture that is not distorted in the lettering box.
+        aspect: Width over height that a texture must have so that it is not distorted in the lettering box.
         base: Width and height of the base map, in pixels. The stated height of capitals is in the same pixels.
 
     Raises:

@@ -1,4 +1,4 @@
-"""Draw caption versions on their textures, and judge whether they can be read."""
+"""Draw caption versions on their textures, and judge whether the captions can be read."""
 
 from __future__ import annotations
 
@@ -52,8 +52,9 @@ class CaptionCase:
     Attributes:
         version: The version as stated.
         fit: The fit of the sequence, with the box and the picture of this version; None if the version was refused
-            because of its box or its texture's size.
-        base: The base map; None if the version was refused because of a stated box or island, or its texture's size.
+            because of its box or the size of its texture.
+        base: The base map; None if the version was refused because of the size of its texture, or because of a stated
+            box or island.
         size: Width and height of the rendered texture, in pixels; None if `fit` is None.
         refusal: The reason why the version doesn't fit; None if it fits.
         lettered: The drawn version; None if the version doesn't fit.

@@ -114,9 +114,9 @@ class Legibility:
             share_of_height: Height of the letters, as a fraction of the height of the box.
 
         Returns:
-            The reason for each frame; None if lettering can be read. If too little of the box is visible, this is the
-            reason that makes the largest part of the box invisible; otherwise, the first reason that applies, in the
-            order of `Obstacle`.
+            The reason for each frame; None if lettering can be read. If too little of the box is visible, the
+            reason is the one that accounts for the largest invisible part of the box. Otherwise, the reason is the
+            first that applies, in the order of `Obstacle`.
         """
         away, outside = 1.0 - self.facing, self.facing - self.hidden - self.seen
         unseen = self.seen < READ_SEEN

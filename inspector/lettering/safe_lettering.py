@@ -23,8 +23,8 @@ quarter between letters is visible, but doesn't look like a different typeface (
 """
 
 _SAFE_CELLS = 256
-"""Number of cells along each side of a UV island's bounding box in the search for the lettering box. The box is
-accurate to 1/256 of the island's size.
+"""Number of cells along each side of a UV island's bounding box in the search for the lettering box. The
+lettering box is accurate to 1/256 of the island's size.
 """
 
 

@@ -1,4 +1,4 @@
-"""Determine the texture, the lettering box and the picture that the user requests for a sequence."""
+"""Determine the texture, the lettering box and the picture for a sequence, as requested by the user."""
 
 from __future__ import annotations
 
@@ -112,7 +112,9 @@ class SequenceFit:
 
     @cached_property
     def material(self) -> RegionFit:
-        """The material that carries the lettering; without a lettering box, the stated or the largest material."""
+        """The material that carries the lettering. Without a lettering box, this is the stated material or, if none is
+        stated, the largest material.
+        """
         fits = [fit for fit in self.texture.materials if _fits(fit, self.wanted)]
         if self.region is not None:
             fits = [fit for fit in fits if fit.material == self.region.material]
@@ -286,7 +288,7 @@ def _density(series: Series, wanted: FitRequest, texture: TextureFit) -> tuple[f
     """Determine the density that the texture needs.
 
     If the surface is assumed to fill the picture and no side is stated, the views from the front and from the right are
-    compared. In each frame, the view that shows the surface wider is used. The side that the lettering faces is not
+    compared. In each frame, the view in which the surface is wider is used. The side that the lettering faces is not
     used, so the density is the same for all materials and in all commands.
 
     Returns:

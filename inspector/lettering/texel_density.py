@@ -14,8 +14,8 @@ from inspector.sequence.series import Series
 
 
 def motion_box(series: Series) -> Floats:
-    """Return the bounding box of the whole motion, (2, 3), in scene units, without frames whose coordinates are too
-    large for single precision.
+    """Return the bounding box of the whole motion, (2, 3), in scene units. Frames whose coordinates are too large for
+    single precision are left out.
 
     Raises:
         MeshqcError: No frame is left.
@@ -37,7 +37,7 @@ def density_to_fill(series: Series, width: int, across: Floats) -> float:
         series: The sequence, for the bounding boxes of its frames.
         width: Width of the picture, in pixels.
         across: Unit vector to the right in the picture, (3,), or in each of k pictures, (k, 3). For each frame, the
-            picture that shows the surface widest is used.
+            picture in which the surface is widest is used.
 
     Raises:
         MeshqcError: The surface has no extent along any of these vectors.

@@ -106,7 +106,7 @@ class RegionFit:
 
     @property
     def longest(self) -> float:
-        """Scene units per unit of UV: the median in `lengths`, in the frame with the largest median."""
+        """Scene units per unit of UV: the maximum, over the frames, of the median in `lengths`."""
         return float(np.nanmax(self.lengths[:, 1]))
 
     def density(self, width: int, height: int) -> Floats:

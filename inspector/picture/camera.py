@@ -1,6 +1,6 @@
 """Cameras that project points onto pixels, by perspective projection (as in a pinhole camera) or parallel projection.
 
-The pixel in column i and row j has its centre at (i + 0.5, j + 0.5); x is to the right, y downward.
+The pixel in column i and row j has its centre at (i + 0.5, j + 0.5); x points to the right, and y points downward.
 """
 
 from __future__ import annotations

@@ -34,7 +34,7 @@ _ROWS = 64
 """Number of rows of a picture that are textured at a time."""
 
 _POINT = 400
-"""Minimum height of a picture, in pixels, in which points are drawn larger than one pixel."""
+"""Minimum height, in pixels, of a picture in which points are drawn larger than one pixel."""
 
 
 @dataclass(frozen=True, eq=False)

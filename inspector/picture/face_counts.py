@@ -41,7 +41,7 @@ def _coverage(corners: Floats, face: Integers, width: int, height: int) -> Count
 
 
 def twice_areas(corners: Floats) -> Floats:
-    """Compute twice the signed areas of triangles, (t,): positive for counter-clockwise triangles, with y upward.
+    """Compute the doubled signed areas of triangles, (t,): positive for counter-clockwise triangles, with y upward.
 
     Args:
         corners: Corners of the triangles, (t, 3, 2).

@@ -29,16 +29,17 @@ _STEP, _DARK = 0.1, 0.8
 the darker state is below 0.8."""
 
 _RED_STEP, _RED_SHARE, _RED_SCALE = 20.0, 0.8, 320.0
-"""A red flash is a pair of opposing changes of max(R - G - B, 0) x 320 by 20 or more (more than 20 in WCAG), each from
-or to a saturated red, whose R / (R + G + B) is 0.8 or more. R, G and B are linear, from 0 to 1.
+"""A red flash is a pair of opposing changes in the value max(R - G - B, 0) x 320. Each change is at least 20 (more than
+20 in WCAG), and is from or to a saturated red. A red is saturated if R / (R + G + B) is 0.8 or more. R, G and B are
+linear, from 0 to 1.
 """
 
 _CHANGES = 6
 """Maximum number of opposing changes within one second: three flashes."""
 
 _SECOND = 1.0 - 1e-6
-"""Length of a second, slightly reduced, so that changes exactly one second apart are never within one second, even if
-their times are rounded.
+"""Length of a second, slightly reduced. Two changes that are exactly one second apart therefore never count as being in
+the same second, even if their times are rounded.
 """
 
 

@@ -1,5 +1,5 @@
-"""A small bitmap font, made for this tool. Letters are five pixels wide and seven pixels high, with two rows below the
-baseline for descenders.
+"""A small bitmap font, made for this tool. Letters are five pixels wide and seven pixels high. Below the baseline, two
+more rows of pixels are reserved for descenders.
 """
 
 from __future__ import annotations

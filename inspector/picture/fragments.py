@@ -1,8 +1,9 @@
 """Find the pixels whose centres are inside triangles. The result is exact, and is computed in batches.
 
-In a row of pixels, a triangle contains the centres from the first crossing of its sides (included) to the second
-(excluded); likewise from top to bottom. Crossings are computed from the upper corner of the side, so each pixel on a
-shared side belongs to exactly one triangle.
+In a row of pixels, a triangle contains the centres from the left point at which its sides cross the row (included) to
+the right point (excluded). A centre exactly at the top of a triangle is inside the triangle, and a centre exactly at
+the bottom is outside. Each crossing point is computed from the upper corner of the side that crosses the row, so each
+pixel on a shared side belongs to exactly one triangle.
 """
 
 from __future__ import annotations
@@ -57,7 +58,8 @@ class Flat:
 
     @classmethod
     def of(cls, corners: Floats, width: int, height: int) -> Flat:
-        """Select the triangles whose bounding boxes contain a pixel centre. In a fine mesh, most don't.
+        """Select the triangles whose bounding boxes contain a pixel centre. In a fine mesh, most bounding boxes contain
+        none.
 
         Args:
             corners: Corners of the triangles, (t, 3, 3): x and y in pixels, and depth. Triangles with corners that
@@ -74,13 +76,16 @@ class Flat:
 
 
 def block_of(corners: Floats, width: int, height: int) -> int:
-    """Choose the side, in pixels, of the blocks in which a picture must be drawn to stay within FRAGMENTS; 1 for no
-    blocks.
+    """Choose the size of the blocks in which a picture must be drawn to stay within FRAGMENTS. A block is a square of
+    pixels that is drawn as if it were a single pixel.
 
     Args:
         corners: Corners of the triangles, (t, 3, 2 or 3), in pixels.
         width: Width of the picture, in pixels.
         height: Height of the picture, in pixels.
+
+    Returns:
+        The side of a block, in pixels; 1 if blocks are not needed.
     """
     x, y = corners[..., 0], corners[..., 1]
     with np.errstate(all="ignore"):  # corners may be extremely large or not finite

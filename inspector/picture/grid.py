@@ -51,7 +51,7 @@ def _place(cell: np.ndarray[tuple[int, int], np.dtype[np.int64]], glyph: str) ->
 
 
 def _draw_arrow(grey: np.ndarray[tuple[int, int], np.dtype[np.int64]], axis: int, thickness: int) -> None:
-    """Draw an upward arrow into a picture, (h, w), centred on column `axis`. The shaft is `thickness` pixels thick."""
+    """Draw an upward arrow, centred on column `axis`, into a picture, (h, w). The shaft is `thickness` pixels thick."""
     height, width = grey.shape
     tip, foot = height // 10, height - height // 10
     row, column = np.ogrid[:height, :width]

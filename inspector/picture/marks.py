@@ -78,8 +78,8 @@ def mark_vertices(picture: Picture, raster: Raster, camera: Camera, positions: F
 
 
 def _form(height: int, inside: Callable[[Integers, Integers, int], Mask]) -> Mask:
-    """Make the mask of a mark, (2 r + 1, 2 r + 1). The function `inside` computes the mask from the vertical and the
-    horizontal distance of each pixel from the mark's centre, and from r."""
+    """Make the mask of a mark, (2 r + 1, 2 r + 1), with the function `inside`. Its arguments are the vertical distances
+    of the pixels from the mark's centre, the horizontal distances of the pixels from the centre, and r."""
     reach = max(height // 90, 2)
     away = np.abs(np.arange(-reach, reach + 1))
     return inside(away[:, None], away[None, :], reach)

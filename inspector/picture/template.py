@@ -94,14 +94,14 @@ class Template:
 
     @property
     def line(self) -> int:
-        """Width of lines, in pixels. Lines of this width are visible if the whole template is shown on a screen of
-        about 1000 pixels."""
+        """Width of lines, in pixels. Lines remain visible if the template is scaled down so that its longer side is
+        about 1000 pixels long."""
         return max(round(max(self.width, self.height) / 1000), 1)
 
     @property
     def letters(self) -> int:
-        """Em size of labels, in pixels: at least 12, and readable if the whole template is shown on a screen of about
-        1000 pixels."""
+        """Em size of labels, in pixels; at least 12. Unless the template is a narrow strip, labels remain readable if
+        the template is scaled down so that its longer side is about 1000 pixels long."""
         return max(min(round(max(self.width, self.height) / 70), self.width, self.height), 12)
 
     def safe_corners(self) -> Floats:
@@ -233,7 +233,7 @@ def arrow_lines(arrow: Arrow, template: Template) -> Floats:
 
 
 def draw_template(template: Template) -> Picture:
-    """Draw all layers on a background in the colour PAPER, (height, width, 3)."""
+    """Draw all layers on a background in the colour PAPER. Return the picture, (height, width, 3)."""
     picture = blank(template.width, template.height, PAPER)
     for _, layer in draw_layers(template):
         opacity = layer[..., 3]
@@ -277,7 +277,7 @@ def draw_layers(template: Template) -> Iterator[tuple[str, Layer]]:
 
 
 def rings(corners: Floats) -> Floats:
-    """Return both ends of each side of rectangles, (4 r, 2, 2).
+    """Return both ends of each side of the rectangles, (4 r, 2, 2).
 
     Args:
         corners: Upper left and lower right corners of each rectangle, (r, 2, 2).
@@ -307,7 +307,8 @@ def _draw(layer: Layer, ends: Floats, thickness: int, colour: Colour) -> None:
 
 
 def _write(layer: Layer, label: Label, colour: Colour) -> None:
-    """Write a label into a layer, on a filled rectangle in the paper's colour. The label is cut off at the edges."""
+    """Write a label into a layer, on a filled rectangle in the paper's colour. The label is cut off at the edges of the
+    layer."""
     letters, left, top = label_mask(label.text, label.size), label.left, label.top
     margin = label.size // 4
     plate = np.pad(np.zeros_like(letters), margin)

@@ -115,8 +115,8 @@ def _cut(corners: Floats, near: float) -> tuple[Floats, Integers, Floats]:
 def _crossing(
     a: Floats, far: Floats, share_a: Floats, share_far: Floats, a_seen: npt.NDArray[np.bool_], near: float
 ) -> tuple[Floats, Floats]:
-    """Return the points at which edges, (t, 3), cross the near plane, and the weights of the triangle's corners, (t,
-    3).
+    """Return the points, (t, 3), at which edges cross the near plane, and the weights of the triangle's corners at
+    these points, (t, 3).
 
     Args:
         a: One end of each edge, (t, 3).

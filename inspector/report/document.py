@@ -184,7 +184,7 @@ def finite(value: float | str | None) -> float | str | None:
 
 
 def json_text(document: Mapping[str, object]) -> str:
-    """Write a document as one line of ASCII, with a line end. Bytes that are not UTF-8 become surrogate escapes.
+    """Write a document as one line of ASCII, with a line ending. Bytes that are not UTF-8 become surrogate escapes.
 
     Raises:
         ValueError: A number is NaN or infinite.

@@ -150,8 +150,8 @@ class SequenceView:
 
     @cached_property
     def apart(self) -> npt.NDArray[np.int8]:
-        """The highest severity of each row's findings, (rows,), without findings that nearly all rows share; NOTHING
-        for a row without other findings."""
+        """The highest severity of each row's findings, (rows,), not counting findings that nearly all rows share;
+        NOTHING for a row without other findings."""
         return self.apart_of(None)
 
     def apart_of(self, checks: Collection[str] | None) -> npt.NDArray[np.int8]:
@@ -164,8 +164,8 @@ class SequenceView:
 
     @cached_property
     def ranked(self) -> tuple[int, ...]:
-        """Indices of the findings: the most severe first, and the rarest first among equally severe ones. Findings that
-        nearly all rows share come last."""
+        """Indices of the findings: the most severe findings first and, among equally severe findings, the rarest first.
+        Findings that nearly all rows share come last."""
 
         def rank(at: int) -> tuple[bool, int, int, int]:
             return at in self.shared, -self.findings[at].severity, len(self.rows_by_finding[at]), at

@@ -113,10 +113,11 @@ def plan(context: CheckContext, parameters: Parameters, frames: tuple[Fraction, 
 
 
 def _candidates(context: CheckContext) -> list[Candidate]:
-    """Return the libraries that were found, except those inside frame files.
+    """Return the libraries to which the frames refer.
 
-    Libraries to which a frame refers correctly come before other libraries. Within each of these two groups, libraries
-    to which more frames refer come first.
+    A library is left out if it is inside a frame file, was not found, was found in several places, or can't be read.
+    Libraries with a correct reference in a frame come before other libraries. Within each of these two groups,
+    libraries to which more frames refer come first.
     """
     found: dict[Path, Candidate] = {}
     for index in range(len(context.series.facts)):
@@ -272,7 +273,7 @@ def _placed(context: CheckContext, chosen: Sequence[Candidate]) -> tuple[Name, s
 
 
 def _merged(entries: Sequence[LibraryAsset], place: str) -> LibraryAsset:
-    """Merge several libraries into one at `place`, in which the maps still lead to the same textures.
+    """Merge several libraries into one library at `place`. The maps still lead to the same textures.
 
     Raises:
         Refusal: The libraries contradict each other, or the path of a texture can't be written in a library.

@@ -29,7 +29,7 @@ class UnifiedNames:
     """New names of materials.
 
     Attributes:
-        frames: New names on each frame, by frame number.
+        frames: New names in each frame, by frame number.
         libraries: New names in the libraries, combined from all frames.
     """
 
@@ -67,7 +67,10 @@ def plan(context: CheckContext, _: Parameters, frames: tuple[Fraction, ...] | No
 
 
 def _names(context: CheckContext, index: int) -> Names:
-    """Return the reference frame's name for each material whose name differs from it only in the number at the end.
+    """Return the new names of a frame's materials, by old name.
+
+    A material gets the name of a material of the reference frame if these two names differ only in the number at the
+    end. Names that occur in both frames are left out.
 
     Raises:
         Refusal: A material may match more than one material of the reference frame.

@@ -1,4 +1,4 @@
-"""Reverse all normals of frames on which most normals point to the backs of their faces."""
+"""Reverse all normals of frames in which most normals point to the backs of their faces."""
 
 from __future__ import annotations
 

@@ -27,7 +27,7 @@ _DECIMALS = 6  # a millionth of a unit vector makes no visible difference to the
 
 @dataclass(frozen=True, slots=True, eq=False)
 class CornerNormals:
-    """How normals are computed on every frame.
+    """How normals are computed in every frame.
 
     Attributes:
         triangles: Triangles of the reference frame's faces.
@@ -41,7 +41,7 @@ class CornerNormals:
 
 
 def plan(context: CheckContext, parameters: Parameters, _: tuple[Fraction, ...] | None) -> Step[CornerNormals]:
-    """Decide from the reference frame which corners share a normal on all frames.
+    """Decide from the reference frame which corners share a normal in all frames.
 
     Raises:
         Refusal: No frame can be read, faces differ between frames or aren't valid, or a parameter is wrong.
@@ -66,8 +66,8 @@ def plan(context: CheckContext, parameters: Parameters, _: tuple[Fraction, ...] 
 
 
 def _groups(reference: Frame, triangles: Triangles, parameters: Parameters) -> Indices:
-    """Return the index of the normal at each corner, (c,). It is the same on all frames, so that the shading doesn't
-    flicker.
+    """Return the index of the normal at each corner, (c,). The indices are the same in all frames, so that the shading
+    doesn't flicker.
 
     Raises:
         Refusal: The parameter `hard` is wrong.

@@ -58,7 +58,8 @@ class Realignment:
 def plan(context: CheckContext, _: Parameters, frames: tuple[Fraction, ...] | None) -> Step[Realignment]:
     """Plan the changes that match outliers to their neighbours.
 
-    The outliers are the frames that the user chose or, by default, that the checks centre-jump and size-jump report.
+    If the user chose frames, these frames are changed. Otherwise, the frames that the check `centre-jump` or the check
+    `size-jump` reports are changed.
 
     Raises:
         Refusal: There is no outlier; a chosen frame is not an outlier, doesn't exist or can't be read; or an outlier
@@ -104,9 +105,9 @@ def _ratio(context: CheckContext) -> float:
 def _settling(context: CheckContext, index: int, outliers: set[int]) -> Settling:
     """Interpolate the position and size of a frame between its neighbours.
 
-    The position changes only if it is off by more than the check centre-jump allows; the size, only if it is off by
-    more than size-jump allows. If a change of units makes the frame fit, all positions are multiplied by the factor
-    between the units instead.
+    The position changes only if it is off by more than the check `centre-jump` allows. The size changes only if it is
+    off by more than the check `size-jump` allows. If a change of units makes the frame fit, all positions are
+    multiplied by the factor between the units instead.
 
     Raises:
         Refusal: Neither the position nor the size is off by more than allowed, or the frame has zero size or doesn't

@@ -128,10 +128,11 @@ def _refuse_unfit(reference: Frame, frame: Frame) -> None:
 
 
 def _with_vertices_mended(reference: Frame, frame: Frame) -> Corners | None:
-    """Return the frame's faces with the reference frame's vertices, if only a few vertices are wrong or missing.
+    """Return the frame's faces with the reference frame's vertices, if only a few corners have a wrong or missing
+    vertex.
 
-    None if the faces differ in their numbers of corners, UV indices or normal indices, if too many faces are wrong, or
-    if a face has more than one wrong corner.
+    None if the faces differ in their UV indices, their normal indices or their numbers of corners, if too many faces
+    are wrong, or if a face has more than one wrong corner.
     """
     ours, theirs = reference.corners, frame.corners
     if not np.array_equal(ours.offsets, theirs.offsets) or len(ours.v) != len(theirs.v):

@@ -335,7 +335,7 @@ class Archive:
         samplings: The time samplings, by index.
         top: The object that contains all other objects.
         problems: Content that can't be read and was left out, in words for users; only the first 20 problems.
-        left_out: Number of all problems.
+        left_out: Total number of problems, including those that are not in `problems`.
     """
 
     def __init__(self, descriptor: int) -> None:

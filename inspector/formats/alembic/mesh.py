@@ -332,9 +332,10 @@ class MeshReader:
             return _NOTHING, None
 
     def _colours_at(self, time: float, faces: _Faces, points: int, notes: list[str]) -> Values:
-        """Return one colour for each point from the first set of vertex colours, (points, 3); empty if there are none.
+        """Return one colour for each point, (points, 3). The colours are taken from the first set of vertex colours.
 
-        If the faces at a point have different colours, all colours are left out, and a note is added to `notes`.
+        The result is empty if there are no vertex colours. If the faces at a point have different colours, all colours
+        are left out, and a note is added to `notes`.
         """
         if not self.colour_sets:
             return _NOTHING

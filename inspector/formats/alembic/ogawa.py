@@ -15,7 +15,8 @@ from inspector.errors import MeshqcError
 from inspector.names import counted
 
 DATA = 1 << 63
-"""The bit of a word that marks the child as a block of data."""
+"""The highest bit of a word. The bit is set if the word refers to a block of data, and clear if the word refers to a
+group."""
 FROZEN = 0xFF
 """Value of the byte after the signature if the writer has finished the file."""
 SIGNATURE = b"Ogawa"
@@ -27,8 +28,8 @@ _STRUCTURE_FACTOR = 4
 """Maximum number of bytes that are read as structure (groups and headers), as a multiple of the file's size. A valid
 file without shared headers needs at most 1."""
 _STRUCTURE_MORE = 1 << 20
-"""Number of bytes added to the maximum that `_STRUCTURE_FACTOR` gives, for small files with a few shared headers. It is
-low because each byte of headers can take 50 bytes of memory."""
+"""Number of bytes added to the maximum that `_STRUCTURE_FACTOR` gives, so that small files with a few shared headers
+can be read. The number is low because each byte of headers can take 50 bytes of memory."""
 
 
 class ArchiveError(MeshqcError):

@@ -32,7 +32,7 @@ _CHANNELS = (3, 3, 4, 16, 1, 1, 1)
 about x, rotate about y, rotate about z."""
 
 MAX_FRAMES = 100_000
-"""Maximum number of samples of a property, not counting equal samples at the end (69 minutes at 24 fps). An archive
+"""Maximum number of samples of a property (69 minutes at 24 fps), not counting equal samples at the end. An archive
 with more samples is refused, because a file can claim 4 billion samples in 5 bytes."""
 _USUAL_RATES = (24, 25, 30, 48, 50, 60)
 _HIGHEST_RATE = 60

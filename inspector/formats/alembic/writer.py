@@ -307,7 +307,7 @@ class PropertyOut:
         return self._word
 
     def header(self) -> tuple[int, tuple[int, ...]]:
-        """Return the parts of the header that don't depend on names and metadata.
+        """Return the parts of the header that don't depend on names or metadata.
 
         Returns:
             The bit field, and the numbers after it: the number of samples and, if needed, the indices of the first

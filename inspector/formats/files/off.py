@@ -33,7 +33,7 @@ _KEYWORD = re.compile(
 )
 _COMMENT = re.compile(rb"#[^\r\n]*")
 _MOST_DIGITS = 18
-"""Maximum number of digits of a count, which then fits in an int64."""
+"""Maximum number of digits of a count. Any count with at most this many digits fits in an int64."""
 
 _FACE_COLOURS = LeftOut("face colours", seen=True)
 _OPACITY = LeftOut("the opacity of vertex colours", seen=True)

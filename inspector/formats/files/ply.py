@@ -225,8 +225,8 @@ def _records(columns: Sequence[Numbers]) -> bytes:
 
 
 def _face_rows(corners: Corners, count: str) -> bytes:
-    """Write faces that all have the same number of corners as binary rows. This number comes first, with the NumPy type
-    `count`."""
+    """Write faces as binary rows. All faces must have the same number of corners. Each row begins with this number,
+    stored with the NumPy type `count`."""
     size = int(corners.sizes[0]) if len(corners.sizes) else 0
     rows = np.zeros(len(corners.sizes), [("size", count), ("v", "<i4", (size,))])
     rows["size"], rows["v"] = size, corners.v.reshape(len(rows), size)

@@ -140,7 +140,7 @@ class _Text:
         self._count = 0
 
     def read(self) -> tuple[Numbers, list[tuple[bytes, int]]]:
-        """Read all vertices, (n, 3), and the name and number of triangles of each solid.
+        """Read all vertices, (n, 3), and, for each solid, its name and its number of triangles.
 
         Raises:
             UnreadableFrame: A vertex doesn't have three numbers, a solid's number of vertices is not a multiple of 3,

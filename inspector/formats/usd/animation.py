@@ -227,7 +227,8 @@ def _is_cage(prim: Any) -> bool:
 
 
 def _metres(stage: Any) -> float:
-    """Return the length of a unit in metres (metersPerUnit); OpenUSD's fallback, 0.01, if it is missing or invalid."""
+    """Return metersPerUnit, the length of a unit in metres. If metersPerUnit is missing or invalid, return OpenUSD's
+    fallback, 0.01."""
     stated = stage.GetMetadata("metersPerUnit") if stage.HasAuthoredMetadata("metersPerUnit") else None
     return float(stated) if isinstance(stated, (int, float)) and stated > 0 else _CENTIMETRE
 

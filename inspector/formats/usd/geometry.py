@@ -45,7 +45,7 @@ def uv_sets(prim: Any, bound: Bound) -> list[str]:
 
 
 def _uv_primvars(prim: Any, bound: Bound) -> dict[str, Any]:
-    """Find the UV sets of a mesh, by name, with the main set first."""
+    """Return the UV sets of a mesh, keyed by name, with the main set first."""
     from pxr import UsdGeom
 
     primvars = UsdGeom.PrimvarsAPI(prim)

@@ -171,7 +171,7 @@ class MaterialTable:
         return _SurfaceReading(self, surface, name, prim.GetCustomDataByKey(TR)).known()
 
     def image(self, texture: Any) -> Image | None:
-        """Return the image that a texture shader reads; None if it doesn't refer to a file."""
+        """Return the image that a texture shader reads; None if the shader doesn't refer to a file."""
         asset = _value(texture, "file")
         if asset is None or not asset.path:
             return None

@@ -16,7 +16,7 @@ from inspector.formats.wavefront.digits import format_faces, format_rows
 from inspector.names import Name
 
 EMPTY = b"# nothing is visible in this frame\n"
-"""OBJ text for a mesh that has nothing to write."""
+"""OBJ text for an empty mesh."""
 
 # A name extends to the end of its line, where a backslash would join the next line to it.
 _NOT_IN_NAMES = re.compile(rb"[\x00-\x1f\x7f]|\\+$")

@@ -1,7 +1,8 @@
-"""Multiply decimal integers by powers of ten, correctly rounded to float64, for whole arrays.
+"""Multiply arrays of integers by powers of ten. The products are rounded to float64.
 
 Each number is the unevaluated sum of two float64 values (T. J. Dekker, A floating-point technique for extending the
-available precision, 1971). A result is certain if both ends of its error interval round to the same float64.
+available precision, 1971). If both ends of the error interval of a product round to the same float64, the product is
+certain to be correctly rounded.
 """
 
 from __future__ import annotations

@@ -93,7 +93,7 @@ def _numbers(text: Bytes, digit: Flags, ends: Positions) -> Slots | None:
 
 
 def _places(slash: Flags, ends: Positions, joined: Flags) -> npt.NDArray[np.uint8] | None:
-    """Determine whether each number is the index of a vertex, UV or normal.
+    """Determine what each number is the index of: a vertex, a UV or a normal.
 
     Returns:
         0 for v, 1 for vt, 2 for vn, (n,); None if a corner has more than three numbers.

@@ -185,11 +185,11 @@ def _even_line_ends(data: bytes, log: ProblemLog) -> bytes:
 
 
 def _join_continued(text: bytes, log: ProblemLog) -> bytes:
-    """Replace each backslash at the end of a line with a space, and move the line ending after it to the end of the
-    logical line.
+    """Replace each backslash at the end of a line with a space, and move the line ending after the backslash to the end
+    of the logical line. Comment lines don't change.
 
-    The text keeps its length, and each logical line its line number. No line ending is added at the end, where its
-    absence shows that the file was cut off.
+    The text keeps its length, and each logical line keeps its line number. If the text doesn't end with a line ending,
+    it doesn't get one, because the missing line ending shows that the file was cut off.
     """
     unended = -1 if text.endswith(b"\n") else len(text)
 

@@ -86,8 +86,8 @@ def names_a_file(keyword: bytes, rest: bytes) -> bool:
 
 
 def split_after(name: bytes) -> tuple[bytes, AfterName]:
-    """Split a file name from the misplaced options and comment after it. They are recognised only if they follow a file
-    name extension.
+    """Split a file name from the misplaced options and the comment after it. Options and comments are recognised only
+    if they follow a file name extension.
     """
     match = _AFTER_NAME.fullmatch(name)
     if match is None:
@@ -104,10 +104,10 @@ def split_after(name: bytes) -> tuple[bytes, AfterName]:
 
 
 def split_options(rest: bytes) -> tuple[tuple[bytes, ...], int]:
-    """Split the text after the keyword of a map into options and file name.
+    """Split the text after the keyword of a map into options and a file name.
 
-    The name starts at the first word that is neither an option nor an argument of an option, or at the last word, and
-    extends to the end of the line.
+    The name starts at the first word that is neither an option nor an argument of an option. If there is no such word,
+    the name starts at the last word. The name extends to the end of the line.
 
     Returns:
         The words of the options, and the index in `rest` at which the name starts.

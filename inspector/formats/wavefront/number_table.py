@@ -1,4 +1,4 @@
-"""A table of the numbers of one block. The tables of consecutive pieces can be joined."""
+"""A table of the numbers of one block. The tables of consecutive pieces of a block can be joined."""
 
 from __future__ import annotations
 
@@ -34,7 +34,7 @@ class NumberTable:
 
 
 def join_tables(pieces: Iterable[tuple[NumberTable, int]]) -> NumberTable:
-    """Join the tables of consecutive pieces.
+    """Join the tables of consecutive pieces of a block.
 
     Args:
         pieces: For each piece, its table and its number of physical lines. There must be at least one piece.

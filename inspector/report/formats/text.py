@@ -11,7 +11,8 @@ if TYPE_CHECKING:
 
 
 def render(result: FolderInspection, request: Request) -> str:
-    """Write the findings of each sequence, the worst first, then the verdict and the commands to run next."""
+    """Describe each sequence and its findings, the worst finding first. Then write the verdict and the commands to run
+    next."""
     from inspector.report.text import rest_notes, rules_words, sequence_lines, summary_lines, verdict_text
 
     style = request.style

@@ -273,8 +273,8 @@ def _draw(shown: Shown, most: int, progress: Callable[[str, int, int], None]) ->
 
 
 def _chosen(shown: Shown, most: int) -> list[int]:
-    """Choose the frames to draw: up to half are the first frames of errors and warnings, and the rest are evenly
-    spread."""
+    """Choose the frames to draw. Up to half of them are frames at which an error or a warning begins. The other frames
+    are evenly spread."""
     series = shown.inspection.series
     there = [index for index in np.flatnonzero(series.usable).tolist() if series.facts[index].box is not None]
     by_number = {series.facts[index].number: index for index in reversed(there)}

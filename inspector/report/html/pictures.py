@@ -111,9 +111,9 @@ def appearance_of(one: Inspection, fit: SequenceFit | None) -> tuple[Appearance,
 def fix_pictures(part: SequencePlan, side: Floats, appearance: Appearance) -> Iterator[tuple[AnyStep, FixPictures]]:
     """Draw a frame before and after each step that edits frames.
 
-    The first frame of the step is drawn or, if the step doesn't change its picture, the middle frame. A step that
-    changes neither picture is left out. If a step scales the frame or moves it far away, the second picture shows the
-    frame at its previous position and size.
+    The first frame of the step is drawn. If the step doesn't change the picture of the first frame, the middle frame is
+    drawn instead. If the step doesn't change the picture of the middle frame either, the step is left out. If a step
+    scales the frame or moves it far away, the picture after the step shows the frame at its previous position and size.
 
     Args:
         part: The plan of a sequence.
@@ -154,7 +154,7 @@ def fix_pictures(part: SequencePlan, side: Floats, appearance: Appearance) -> It
 
 
 def _state(one: Inspection, steps: Sequence[AnyStep], output: OutputFrame) -> Frame | None:
-    """Make a frame with some steps applied; None if the frame can't be made."""
+    """Return a frame with some steps applied; None if the frame can't be made."""
     scope = Scope(one.context.resolver.scope.roots[0], one.context.settings.textures)
     try:
         return read_frame(Corrections(one.series.facts, steps, Sources(scope, {})).make(output).data)
@@ -233,8 +233,8 @@ def sheet_indices(series: Series, most: int, span: tuple[Fraction, Fraction] | N
 
 
 def strip_appearance(one: Inspection, case: CaptionCase) -> Appearance:
-    """Return the appearance of a surface with a drawn caption version on one material, and maps on the other
-    materials."""
+    """Return the appearance of a surface. The material of the caption version shows the texture with the drawn caption,
+    and the other materials show their maps."""
     assert case.lettered is not None
     assert case.fit is not None
     texture = flattened(case.lettered.rendered.pixels, 2 * _MAP_SIDE)
