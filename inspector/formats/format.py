@@ -63,10 +63,12 @@ class SceneFormat:
 
     Attributes:
         open: Opens a file as an animation. Raises UnreadableFrame if the file can't be read, and MeshqcError if a
-            library that the format needs is missing.
-        write: Makes a writer for a new file. Raises MeshqcError if a library that the format needs is missing.
+            Python library that the format needs is not installed.
+        write: Makes a writer for a new file. Raises MeshqcError if a Python library that the format needs is not
+            installed.
         ending: File name extension of written files, with the dot.
-        need: Raises MeshqcError, which names the package to install, if a library that the format needs is missing.
+        need: Raises MeshqcError if a Python library that the format needs is not installed. The message names the
+            package to install.
     """
 
     open: Callable[[Path, Opening], Animation]

@@ -46,7 +46,7 @@ class TextStyle:
         return text.encode("ascii", "backslashreplace").decode() if self.ascii else text
 
     def wrap(self, text: str, indent: str = "", hang: str | None = None) -> list[str]:
-        """Wrap text to lines of at most `width` cells. A line is longer only if a single word doesn't fit."""
+        """Wrap text into lines of at most `width` cells. A line is longer only if a single word doesn't fit."""
         lines = [indent]
         after = " " * len(indent) if hang is None else hang
         gap = ""

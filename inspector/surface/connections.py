@@ -32,8 +32,8 @@ class Connections:
         components: Number of connected components. Faces that share an edge are connected.
         boundary_edges: Number of edges that belong to one face.
         non_manifold_edges: Number of edges that belong to more than two faces.
-        opposed_edges: Number of edges whose two faces traverse the edge in the same direction, so that one of them is
-            flipped.
+        opposed_edges: Number of edges whose two faces traverse the edge in the same direction, so that one of the
+            faces is flipped.
         unused: Number of vertices that no face uses.
         duplicates: Faces that have the same vertices as an earlier face and are not reversed, (d,), ascending.
         reversed_duplicates: Faces that have the same vertices as an earlier face in reverse order, (b,), ascending.
@@ -54,7 +54,8 @@ def is_closed(components: int, boundary_edges: int, non_manifold_edges: int) -> 
 
 
 def connect(corners: Corners, vertices: int) -> Connections:
-    """Count the connected components and the kinds of edges of a mesh, and find its duplicate faces.
+    """Count the connected components, the edges of each kind and the unused vertices of a mesh, and find its duplicate
+    faces.
 
     Args:
         corners: The faces. A corner without a legal vertex is part of no edge.

@@ -1,4 +1,4 @@
-"""Decide whether green points up or down in a normal map, from its slopes."""
+"""Decide, from the slopes in a normal map, whether its green channel points up or down."""
 
 from __future__ import annotations
 

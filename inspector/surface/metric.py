@@ -26,8 +26,8 @@ class Metric:
     """How the texture is stretched over each triangle, in scene units per unit of UV.
 
     A triangle is not `usable` if its area in UV is 0, if a corner has no UV, or if a number is not finite. Its `by_u`,
-    `by_v` and `uv_area` are then 0, so that it has no weight in a mean. Its `normal` and `area` are 0 only if the area
-    is not finite.
+    `by_v` and `uv_area` are then set to 0, so that the triangle has no weight in a mean. If the computed area on the
+    surface is not finite, `normal` and `area` are set to 0 too.
 
     Attributes:
         by_u: Derivative of the surface with respect to u, (3, t).

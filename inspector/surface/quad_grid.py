@@ -40,10 +40,12 @@ def quad_grid(corners: Corners) -> Indices | None:
 def _rows(
     quads: Indices, sides: dict[tuple[int, int], tuple[int, int]], face: int, corner: int
 ) -> list[list[int]] | None:
-    """Walk from the face in the grid's lower left corner to the right, then along the row above, until no face is left.
+    """Follow each row of the grid's faces from left to right, beginning with the bottom row.
+
+    The grid's lower left corner is corner `corner` of face `face`.
 
     Returns:
-        The vertices row by row; None if the faces are not a grid.
+        The vertices row by row, from the bottom to the top; None if the faces are not a grid.
     """
     table = quads.tolist()
     rows: list[list[int]] = []

@@ -73,8 +73,8 @@ class Shapes:
         zero_area: Zero-area faces that use no vertex twice, (k,), ascending.
         concave: Concave faces, (k,), ascending. Only planar faces are judged.
         non_planar: Non-planar faces, (k,), ascending.
-        against: Faces whose normals point to the back of the face, (k,), ascending. Seen from the back, the corners of
-            a face run clockwise.
+        against: Faces whose normals in the file point to the back, (k,), ascending. The back of a face is the side from
+            which its corners run clockwise.
     """
 
     edge_length: float
@@ -88,8 +88,15 @@ class Shapes:
 
 @dataclass(frozen=True, slots=True, eq=False)
 class _Group:
-    """Faces with the same number of corners: their first sides, (3, k), twice their area vectors, (3, k), and flags,
-    (k,)."""
+    """Values of faces with the same number of corners.
+
+    Attributes:
+        side: The first side of each face, (3, k).
+        double: The area vector of each face, multiplied by 2, (3, k).
+        zero_area: Whether each face has zero area, (k,).
+        concave: Whether each face is concave, (k,).
+        non_planar: Whether each face is non-planar, (k,).
+    """
 
     side: Floats
     double: Floats
@@ -180,7 +187,7 @@ def _chunks(frame: Frame, points: Floats) -> Iterator[tuple[Indices, Rings, Floa
 
 
 def _quads(ring: Floats) -> _Group:
-    """Judge quads, (4, 3, k), by dot products of their diagonals and their first sides."""
+    """Judge the shapes of quads, (4, 3, k), from the two diagonals and the first side of each quad."""
     along, across, side = ring[2] - ring[0], ring[3] - ring[1], ring[1] - ring[0]
     double = cross(along, across)
     square = _dot(double, double)

@@ -69,8 +69,9 @@ class Reading:
         mirrored: Share of the surface on which lettering is mirrored, 0 to 1.
         spread: How far the direction of lettering varies over the surface, from 0 (the same everywhere) to 1 (no common
             direction).
-        flat: Whether the surface faces up or down. If it faces up, the top of upright lettering points away from a
-            viewer in front; if it faces down, the top points towards this viewer.
+        flat: Whether the surface faces up or down. If it does, `turned` is measured for a viewer at the front of the
+            scene. On a surface that faces up, the top of upright lettering points away from this viewer. On a surface
+            that faces down, the top points towards this viewer.
     """
 
     turned: float

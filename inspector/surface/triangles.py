@@ -37,7 +37,7 @@ class Triangles:
         return len(self.face)
 
     def of(self, chosen: Indices) -> Triangles:
-        """Return the triangles with the given indices, (k,), in the order of the indices in `chosen`."""
+        """Return the triangles whose indices are in `chosen`, (k,), in the order of `chosen`."""
         return Triangles(self.corners[chosen], self.vertices[chosen], self.face[chosen])
 
 

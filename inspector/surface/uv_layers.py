@@ -1,6 +1,6 @@
 """Count how many faces of each material cover each cell of a grid over the texture.
 
-The count of a cell is the sum of the faces' winding numbers around the centre of the cell. Every face is taken as
+The count of a cell is the sum of the faces' winding numbers around the centre of the cell. Every face is treated as
 counter-clockwise.
 """
 

@@ -37,7 +37,7 @@ class Eye:
     parallel: bool = False
 
     def from_points(self, points: Floats) -> Floats:
-        """Return the vectors from points, (s, 3), to the eye, (s, 3), in scene units.
+        """Return the vectors, (s, 3), from points, (s, 3), to the eye, in scene units.
 
         In a parallel view, the vectors end at the plane through the eye that is perpendicular to the line of sight.
         """

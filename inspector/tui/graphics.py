@@ -22,7 +22,7 @@ removed from the typed text."""
 
 CELL_SIZE = "\x1b[16t"
 """Request for the size of a cell in pixels. The answer is `CSI 6 ; height ; width t` (xterm control sequences,
-XTWINOPS, from memory)."""
+XTWINOPS; quoted from memory)."""
 
 _ATTRIBUTES = "\x1b[c"
 """Request for the primary device attributes. In the answer, such as `CSI ? 62 ; 4 c`, each number after the first is a
@@ -101,7 +101,7 @@ class Graphics:
 
 
 def passed_on(sequence: str) -> str:
-    """Wrap a sequence so that tmux passes it on to the outer terminal (tmux(1), allow-passthrough)."""
+    """Wrap an escape sequence so that tmux passes it on to the outer terminal (tmux(1), allow-passthrough)."""
     doubled = sequence.replace("\x1b", "\x1b\x1b")
     return f"\x1bPtmux;{doubled}\x1b\\"
 

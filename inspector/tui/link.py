@@ -17,7 +17,7 @@ from inspector.tui.terminal import takes_more
 
 ASK = "\x1b[6n"
 """Request for a device status report with parameter 6. The terminal answers with its cursor position (ECMA-48, 8.3.35
-and 8.3.14, from memory)."""
+and 8.3.14; quoted from memory)."""
 
 LINK_SECONDS = 0.15
 """Maximum extra delay of a picture, in seconds, compared with an idle connection. If the delay is longer, keys take

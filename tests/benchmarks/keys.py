@@ -2,9 +2,9 @@
 
 Run by hand: python -m tests.benchmarks.keys [FRAMES]
 
-The program runs in a pseudo-terminal. A key is pressed 0.1 s after the previous key was answered. The time is measured
-from the moment when the key is written to the moment when the output shows the cursor on the next frame. Other load on
-the machine affects the time, so load is printed too.
+The program runs in a pseudo-terminal. A key is pressed 0.1 s after the previous key was answered. The measured time
+begins with the key press, and ends when the output shows the cursor on the next frame. Other load on the machine
+affects the time, so the load is printed too.
 """
 
 from __future__ import annotations

@@ -1,6 +1,6 @@
 """Open scene files, each of which contains a whole animation, and describe each file in one line.
 
-A separate process describes a file, because a damaged file can crash the library that reads it.
+Each file is described in a separate process, because a damaged file can crash the library that reads it.
 """
 
 from __future__ import annotations
@@ -34,7 +34,7 @@ def open_animation(path: Path, opening: Opening | None = None) -> Animation:
         opening: The options for opening it; None for the defaults.
 
     Raises:
-        MeshqcError: The file can't be read as a scene file, or a library is missing.
+        MeshqcError: The file can't be read as a scene file, or the Python library for reading it is not installed.
     """
     from inspector.formats.animation import Opening
 

@@ -25,7 +25,7 @@ def frames_words(numbers: Iterable[Fraction], sequence: Sequence) -> str:
 
 
 def frame_ranges(numbers: Iterable[Fraction], step: Fraction = Fraction(1)) -> str:
-    """Write frame numbers compactly: three or more numbers that are one step apart as a range, the others singly.
+    """Write frame numbers compactly: three or more numbers at intervals of `step` as a range, the others singly.
 
     A step other than 1 is written after the range: 1-11x2 means 1, 3, 5, 7, 9, 11.
     """

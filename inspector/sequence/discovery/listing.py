@@ -126,7 +126,7 @@ def _hidden(entry: os.DirEntry[bytes]) -> bool:
 
 
 def _status(entry: os.DirEntry[bytes], root: bytes) -> tuple[bytes, FileState] | str:
-    """Return the resolved path and the state of a regular file, or the reason why the entry may not be read."""
+    """Return the resolved path and the state of a regular file, or the reason why the entry is not read."""
     place = entry.path
     try:
         if entry.is_symlink():

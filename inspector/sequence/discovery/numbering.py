@@ -10,8 +10,8 @@ from itertools import pairwise
 from math import gcd
 
 REGULAR_SHARE = Fraction(9, 10)
-"""If at least this fraction of the differences between neighbouring whole frames are equal, their value is the stride,
-even if other differences are not multiples of it."""
+"""If at least this fraction of the differences between neighbouring whole frame numbers are equal, their value is the
+stride, even if other differences are not multiples of it."""
 
 UNEVEN_PARTS = 3
 """Numbers count as sub-frames only if the largest distance between neighbouring numbers is at most this many times the
@@ -95,7 +95,7 @@ def are_subframes(wholes: Collection[bytes], parts: Mapping[bytes, Collection[by
 
 
 def padding_of(wholes: Iterable[bytes]) -> int:
-    """Find the number of digits to which numbers are padded with zeros: the width that fits most numbers; 1 without
+    """Find the number of digits to which numbers are padded with zeros: the width that fits the most numbers; 1 without
     padding.
 
     A number with a leading zero fits only its own width, and any other number fits all widths up to its own. If no
@@ -148,9 +148,9 @@ class NumberGrid:
 def grid_of(numbers: Sequence[Fraction]) -> NumberGrid:
     """Find the regular grid of frame numbers (common practice, no source).
 
-    The stride is the most common difference between neighbouring whole frames if all differences are multiples of it
-    (1, 3, 5, 9: frame 7 is missing), or if nearly all differences equal it. Otherwise, it is the greatest common
-    divisor of the differences. If no difference occurs twice, the stride is 1.
+    The stride is the most common difference between neighbouring whole frame numbers if all differences are multiples
+    of it (1, 3, 5, 9: frame 7 is missing), or if nearly all differences equal it. Otherwise, the stride is the greatest
+    common divisor of the differences. If no difference occurs twice, the stride is 1.
 
     A fraction, such as the .5 of sub-frames, belongs to the grid if it occurs in at least half of the intervals between
     whole frames.

@@ -76,11 +76,11 @@ def fraction_of_json(given: object) -> Fraction:
     """Read a frame number or a rate from JSON.
 
     Args:
-        given: A number, or a text that contains a number or a fraction, such as 24000/1001.
+        given: A number, or a string that contains a number or a fraction, such as 24000/1001.
 
     Raises:
-        ValueError: The value is neither a number nor such a text, or is a text such as `1e999999999`, whose conversion
-            would take minutes.
+        ValueError: The value is neither a number nor such a string, or is a string such as `1e999999999`, whose
+            conversion would take minutes.
         ZeroDivisionError: The denominator is 0.
     """
     if isinstance(given, str) and not _FRACTION.fullmatch(given):

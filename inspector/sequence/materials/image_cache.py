@@ -206,7 +206,7 @@ class ImageCache:
         self._left = IMAGES_PIXELS.value
 
     def add_inside(self, frame: Path, name: Name) -> Path:
-        """Register an image inside a frame's file. Return the path that identifies the image in `of`; no file has this
+        """Register an image inside a frame's file. Return the path to pass to `of` for this image. No file has this
         path."""
         path = frame / name.text
         self._inside[path] = frame, name
@@ -306,7 +306,7 @@ def _decoded(place: Path, _: tuple[int, int]) -> ImageFacts:
 
 
 def _pixels(open_image: Callable[[], BinaryIO]) -> ImageFacts:
-    """Decode an image, and measure its facts."""
+    """Decode an image, and return its facts."""
     from PIL import Image
 
     try:

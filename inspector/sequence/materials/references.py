@@ -17,8 +17,8 @@ from inspector.sequence.discovery.scope import Scope, fold
 
 _TOKEN = re.compile(rb'"[^"]*"|[^ \t\x0b\x0c]+')
 _TILES = {b"<udim>": (b"1001", rb"1\d\d\d"), b"<uvtile>": (b"u1_v1", rb"u\d+_v\d+")}
-"""Placeholders of UV tiles in names, with the text for the first tile and a pattern for any tile (common practice, no
-source)."""
+"""Placeholders for UV tiles in names, each with the text for the first tile and a pattern for any tile (common practice,
+no source)."""
 _PLACE = b"\x01"
 _TILE = re.compile(rb"<udim>|<uvtile>", re.IGNORECASE)
 _FIRST_TILE = re.compile(rb"(?<=[._-])1001(?=\.[^.]*\Z)")
@@ -95,8 +95,8 @@ class Target:
         return os.fsdecode(head + name[len(before) : len(name) - len(after)] + tail)
 
     def written_as(self, place: str) -> bytes:
-        """Return the reference to write if the first tile, or the only file, has the path `place`. If the reference
-        contains a token, the result contains it in place of the tile's number."""
+        """Return the reference to write if the first tile, or the only file, has the path `place`. If the original
+        reference contains a token, the returned reference contains the same token in place of the tile's number."""
         if not self.token:
             return os.fsencode(place)
         head, _, tail = os.fsencode(place).rpartition(self.number)

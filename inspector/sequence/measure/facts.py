@@ -77,8 +77,8 @@ class FrameFacts:
         components: Number of connected components of the faces (surface/connections.py).
         boundary_edges: Number of edges that belong to exactly one face.
         non_manifold_edges: Number of edges that belong to more than two faces.
-        opposed_edges: Number of edges whose two faces traverse the edge in the same direction, so that one of them is
-            flipped.
+        opposed_edges: Number of edges whose two faces traverse the edge in the same direction, so that one of the
+            faces is flipped.
         unused_vertices: Number of vertices that no face uses.
         face_set: Digest of the faces, independent of their order (surface/face_set.py).
         edge_length: Mean length of the faces' first sides, in scene units (surface/shapes.py).
@@ -92,7 +92,7 @@ class FrameFacts:
             is None.
         roughness: Roughness of the surface, in scene units (motion_facts.py). None if the previous frame has the same
             number of vertices, no vertex is surrounded by faces, or a value is not finite.
-        bump: The vertex that is farthest off the surrounding surface; None if `roughness` is None.
+        bump: The vertex that is farthest from the surrounding surface; None if `roughness` is None.
         moments: Distribution of the surface's area (surface/moments.py). None if the previous frame has the same number
             of vertices, the surface has no area, or a value is not finite.
         sample: Positions of a fixed selection of vertices (motion_facts.py).

@@ -28,9 +28,9 @@ class Leap:
     """The vertex that represents a movement (`leap`, `tear`) or the relief of a surface (`bump`).
 
     Attributes:
-        vertex: Index from 0. In a `leap`, the vertex that moved farthest; in a `bump`, the vertex farthest off the
-            surface; in a `tear`, the first of the vertices that `alike` counts, so that the same vertex represents a
-            group that leaps out and back.
+        vertex: Index from 0. In a `leap`, the vertex that moved farthest; in a `bump`, the vertex farthest from the
+            surrounding surface; in a `tear`, the first of the vertices that `alike` counts, so that the same vertex
+            represents a group that leaps out and back.
         displacement: In a `leap`, the displacement (x, y, z) since the previous frame, in scene units. In a `tear`,
             this displacement minus the mean displacement of the vertex's neighbours. In a `bump`, the offset of the
             vertex from the mean position of its neighbours, minus the mean of the offsets computed in the same way for
@@ -63,7 +63,7 @@ class Movement:
             neighbours, if there are no faces, or if the distance can't be measured.
         roughness: Roughness of the surface, in scene units. None if vertices can be followed from the previous frame,
             or if the roughness can't be measured.
-        bump: The vertex that is farthest off the surrounding surface; None if `roughness` is None.
+        bump: The vertex that is farthest from the surrounding surface; None if `roughness` is None.
         moments: Distribution of the surface's area. None if vertices can be followed from the previous frame, or if the
             distribution can't be measured.
     """
@@ -266,8 +266,9 @@ def relief_offsets(data: bytes) -> Floats:
 def sampled(count: int) -> npt.NDArray[np.intp]:
     """Return the indices of the vertices that represent all `count` vertices of a mesh, (s,), ascending and read-only.
 
-    With more than SAMPLED_VERTICES vertices, the indices are multiples of the golden ratio modulo 1, scaled to `count`
-    (Weyl 1916, equidistribution modulo 1). They never coincide with the rows of a grid.
+    If there are at most SAMPLED_VERTICES vertices, all are chosen. Otherwise, the indices are multiples of the golden
+    ratio modulo 1, scaled to `count` (Weyl 1916, equidistribution modulo 1). Their spacing is irregular, so that the
+    chosen vertices of a grid are not all in the same columns.
     """
     if count <= SAMPLED_VERTICES:
         chosen = np.arange(count)

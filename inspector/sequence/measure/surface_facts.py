@@ -41,7 +41,7 @@ class Fault:
     Attributes:
         kind: A key of problems.KINDS.
         count: Number of faces or normals with the fault.
-        elements: Indices, from 0, of the first few of them.
+        elements: Indices, from 0, of the first few faces or normals with the fault.
     """
 
     kind: str
@@ -175,8 +175,12 @@ def known_faults(known: FrameFacts, kinds: tuple[str, ...]) -> list[Fault]:
 
 
 def faults_of(found: Iterable[tuple[str, npt.NDArray[np.intp]]]) -> list[Fault]:
-    """Make the faults from pairs of a kind and the indices of its faces or normals, (k,). A kind without indices is
-    left out."""
+    """Make the faults.
+
+    Args:
+        found: For each kind of fault, its key in problems.KINDS, and the indices, (k,), of the faces or normals with
+            the fault. A kind without indices is left out.
+    """
     return [
         Fault(kind, len(elements), tuple(elements[: limits.PLACES_KEPT].tolist()))
         for kind, elements in found

@@ -36,8 +36,8 @@ def header_words(frame: Frame) -> bytes:
     """Return the words in the comments above the first statement, separated by spaces, without text that differs
     between runs of a writer; b"" if there are none.
 
-    Dates, times and numbers are left out. Version numbers, such as 2.93 or 3.0.1, are moved to the end. Only the first
-    FORM_BYTES of the comments are read.
+    Dates, times and numbers are left out, except version numbers, such as 2.93 or 3.0.1. Version numbers are moved to
+    the end. Only the first FORM_BYTES bytes of the comments are read.
     """
     above = takewhile(lambda block: block.keyword in (COMMENT, BLANK, BYTE_ORDER_MARK), frame.blocks)
     header = b"".join(frame.data[block.start : block.stop] for block in above if block.keyword == COMMENT)
@@ -141,7 +141,7 @@ def counts_from_zero(frame: Frame, kinds: set[str]) -> bool:
 
 
 def repeated_corners(frame: Frame) -> list[int]:
-    """Return the indices of faces that use a vertex more than once, ascending."""
+    """Return the ascending indices of the faces that use a vertex more than once."""
     if _native.active:
         flags = np.empty(frame.faces, np.uint8)
         count = _native.core.find_repeated(*frame.corners.packed(), len(frame.positions), flags)

@@ -51,10 +51,9 @@ def uv_values(frame: Frame, known: FrameFacts | None) -> tuple[UvValues, list[Fa
 
 
 def same_layout(frame: Frame, before: Frame) -> bool:
-    """Whether two frames share the array objects of their faces, UV indices and UVs, and have equal materials.
+    """Whether two frames use the same array objects for their faces, UV indices and UVs, and have equal materials.
 
-    The vertex indices are compared as well, because UV islands depend on them: a future fact about islands must not be
-    copied from a frame with different faces.
+    The vertex indices must be the same object too, because UV islands depend on them.
     """
     return (
         frame.corners.offsets is before.corners.offsets

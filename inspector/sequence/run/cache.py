@@ -197,8 +197,8 @@ def _keys(files: Sequence[FrameFile]) -> Iterator[bytes]:
 
 
 def _key(file: FrameFile, before: FrameFile | None) -> bytes:
-    """Compute the key of a row from the version of the measurements and the paths and states of the frame's file and
-    the previous file."""
+    """Compute the key of a row from the version of the measurements, the path and state of the frame's file, and the
+    path and state of the previous file, if there is one."""
     parts = [str(MEASUREMENT).encode()]
     for one in (file, before):
         parts += [b"", b""] if one is None else [os.fsencode(one.path), b"%d %d %d %d" % one.state]

@@ -38,9 +38,9 @@ _STARTED_WITHIN = 1.0
 def _main_hidden() -> Iterator[None]:
     """Keep new processes from running the user's script again.
 
-    By default, multiprocessing imports the main module in each process, which would run a script without `if __name__
-    == "__main__"` again. Only one thread at a time hides the main module, because another thread must not restore it
-    during a start.
+    By default, multiprocessing imports the main module in each process. This would run a script without `if __name__ ==
+    "__main__"` again. Only one thread at a time hides the main module. Otherwise, one thread could restore the module
+    while another thread is still starting a process.
     """
     with _STARTING:
         main = sys.modules["__main__"].__dict__
@@ -131,7 +131,7 @@ class ProcessExecutor:
     chunk_bytes = CHUNK_BYTES
 
     def __init__(self, workers: int, work: Work = measure_chunk, niceness: int = 0) -> None:
-        """Store the settings; the workers start with `run`.
+        """Store the settings. `run` starts the workers.
 
         Args:
             workers: Number of processes.

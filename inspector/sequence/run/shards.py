@@ -61,7 +61,7 @@ def merge_parts(
 
     Raises:
         MeshqcError: A part file can't be read, was not written by this version, or is damaged; a frame is in no part;
-            or a frame's file, or another file that the frame depends on, changed since the frame was measured.
+            or a frame's file, or another file that the frame depends on, has changed since the frame was measured.
     """
     known: dict[str, dict[str, Any]] = {}
     for path in paths:

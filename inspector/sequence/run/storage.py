@@ -17,10 +17,10 @@ READ_BYTES = 32_000_000
 """Maximum number of bytes per read, so that progress is shown on a slow network."""
 
 STALL_SECONDS = 30.0
-"""Number of seconds without a byte after which storage counts as stalled (common practice, no source)."""
+"""Storage counts as stalled if it delivers no byte for this number of seconds (common practice, no source)."""
 
 STALL_AGAIN_SECONDS = 2.0
-"""While a file is stalled, other files count as stalled as well after this number of seconds without a byte."""
+"""While a file is stalled, any other file counts as stalled too if no byte arrives for this number of seconds."""
 
 STALLED_FILES = 8
 """If at least this many files are stalled at the same time, the whole folder counts as stalled. Each stalled file
@@ -114,7 +114,7 @@ class PatientReader:
 
 
 class PatientFile:
-    """A large file whose slices are read on request, with the same time limits as a whole file."""
+    """A large file whose slices are read on request. The time limits for a slice are those for a whole small file."""
 
     def __init__(self, reader: PatientReader, file: _OpenFile) -> None:
         self._reader, self._file = reader, file

@@ -82,7 +82,7 @@ class ReadingPart(SessionApp):
         self.show_session()
 
     def action_live(self) -> None:
-        """Start watching an export into the folder, or stop if it is being watched."""
+        """Start watching an export into the folder. If an export is already being watched, stop watching."""
         if self.session.status.live:
             self._stop_reading.set()
         else:

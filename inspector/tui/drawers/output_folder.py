@@ -10,9 +10,10 @@ from inspector.names import safe
 
 @dataclass(frozen=True, slots=True)
 class OutputFolder:
-    """A suggested path. The user sees it with unsafe characters escaped, and may change this text.
+    """A suggested path for a new folder.
 
-    If the user doesn't change the text, the suggested path itself is used.
+    The user sees the path as text, with unsafe characters escaped, and may change the text. If the user doesn't change
+    the text, the suggested path itself is used.
 
     Attributes:
         suggested: The suggested path.
@@ -25,13 +26,13 @@ class OutputFolder:
         return safe(str(self.suggested))
 
     def typed(self, text: str) -> Path:
-        """Return the path that a text names. If the text is unchanged, return the suggested path."""
+        """Return the path that the typed text names. If the text is unchanged, return the suggested path."""
         return self.suggested if text == self.shown else Path(text).expanduser().absolute()
 
     def fault(self, text: str) -> str | None:
-        """Return the problem with a typed text; None if no problem is known before writing begins.
+        """Return the problem with the typed text; None if no problem is known before writing begins.
 
-        Writing may find further problems, and then refuses the path.
+        Writing may still fail for another reason.
         """
         if not text:
             return "type the path of a new folder"

@@ -119,7 +119,7 @@ class CaptionScene:
         return lettered.shot.camera.zoomed(middle + _ROOM * (points - middle), aspect)
 
     def _surface(self, camera: Camera, width: int, height: int, coarseness: int) -> Picture:
-        """Draw the frame with the lettered texture, (height, width, 3)."""
+        """Draw the frame with the lettered texture, and return the picture, (height, width, 3)."""
         wide, high = -(-width // coarseness), -(-height // coarseness)
         subject, source = self.subject, self.subject.source
         box = subject.lettered.layout.rectangle

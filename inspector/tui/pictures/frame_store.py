@@ -187,7 +187,7 @@ class FrameStore:
         return shape_of(frame, triangles)
 
     def _make_room(self) -> None:
-        """Drop frames, the least recently used first, until VIEWER_BYTES has space for a frame as large as the last
+        """Drop frames, the least recently used first, until VIEWER_BYTES leaves space for a frame as large as the last
         frame that was read.
 
         The reference frame and the most recently used frame are kept.

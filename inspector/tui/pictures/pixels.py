@@ -1,9 +1,9 @@
 """Show pictures in the terminal's own pixels, as lines of the screen that carry the pictures.
 
 In the kitty graphics protocol, the lines consist of characters that represent parts of a picture, and the first line
-also carries the picture. Inline images and Sixel are drawn over blank lines, a slice of the picture at a time. If lines
-are shown without their picture, for example below a drawer, their cells show the picture in blocks. Text that is
-already on the lines is kept.
+also carries the picture. Inline images and Sixel images are drawn over blank lines, one slice of the picture at a time.
+If a line can't show its picture in pixels, for example while a drawer is open, its cells show the picture in block
+characters. Text that is already on the lines is kept.
 """
 
 from __future__ import annotations

@@ -1,4 +1,4 @@
-"""The clock of playback, and a thread that reads the next frames while other frames are drawn."""
+"""The playback clock, and a thread that reads the next frames while other frames are drawn."""
 
 from __future__ import annotations
 

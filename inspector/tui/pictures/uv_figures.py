@@ -19,7 +19,7 @@ from inspector.tui.pictures.frame_store import ReadFrame
 
 @dataclass(frozen=True, eq=False)
 class UvFigures:
-    """The UV map of a frame and its measurements, for the faces of one material or of all materials.
+    """The UV map of a frame and the map's measurements, for the faces of one material or of all materials.
 
     Attributes:
         map: The map, for drawing.
@@ -44,8 +44,8 @@ class UvLayouts:
         self._known: dict[Name | None, list[tuple[ReadFrame, UvFigures]]] = {}
 
     def of(self, read: ReadFrame, material: Name | None) -> UvFigures:
-        """Return the UV map of a frame and its measurements, from the cache if possible. `material` is None for all
-        materials."""
+        """Return the UV map of a frame and the map's measurements, from the cache if possible. If `material` is None,
+        the map contains all materials."""
         known = self._known.setdefault(material, [])
         for other, layout in known:
             if other.shape is read.shape and other.frame.runs == read.frame.runs:
@@ -56,7 +56,8 @@ class UvLayouts:
 
 
 def uv_layout(read: ReadFrame, material: Name | None) -> UvFigures:
-    """Compute the UV map of a frame and its measurements. `material` is None for all materials."""
+    """Compute the UV map of a frame and the map's measurements. If `material` is None, the map contains all
+    materials."""
     islands = find_islands(read.frame)
     chosen = np.array([material is None or name == material for name in islands.material], bool)
     of_face = np.where(islands.of_face == ABSENT, False, np.append(chosen, False)[islands.of_face])

@@ -29,7 +29,7 @@ from inspector.tui.workers.messages import FixesTaken, RulesTaken
 
 @dataclass
 class ExportCard(Card):
-    """The text of `meshqc compare --with`, and the fixes and rules that can be taken from the previous export.
+    """The text that `meshqc compare --with` prints, and the fixes and rules that can be taken from the previous export.
 
     Attributes:
         changes: For each sequence, what has changed since the previous export.

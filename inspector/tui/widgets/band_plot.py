@@ -94,7 +94,7 @@ class BandPlot(Widget):
         return max(1, self.size.width - _AXIS)
 
     def _column(self, row: int | None) -> int | None:
-        """Return the column of a row; None if there is no row, or if it is outside the window."""
+        """Return the column of a row; None if `row` is None or outside the window."""
         first, stop = self._window
         if row is None or not first <= row < stop:
             return None
@@ -217,7 +217,8 @@ class BandPlot(Widget):
 def _extremes(view: SequenceView, measured: Quantity, values: Floats, first: int, stop: int) -> tuple[str, ...]:
     """Describe the smallest and the largest visible value, as in `min 0.1 (frame 3), max 0.4 (frame 17)`.
 
-    Return shorter texts for narrow screens as well, unless there are no values or all values look equal.
+    Return several texts, the longest first, because narrow screens need a shorter text. If there are no values, or if
+    all values look equal, return only one text.
     """
     seen = values[first:stop]
     if not np.isfinite(seen).any():

@@ -155,7 +155,7 @@ def place_text(where: Where) -> str:
 
 
 def frame_card(view: SequenceView, later: str = "", *, full: bool = False) -> Card:
-    """Make the card to show if no finding is about the frame under the cursor.
+    """Make the card that is shown if no finding is about the frame under the cursor.
 
     Args:
         view: The sequence.
@@ -206,7 +206,8 @@ def waiting_card() -> Card:
 
 
 def folder_card(inspection: FolderInspection) -> Card:
-    """Make the card to show if the folder contains no sequence. It lists files that were left out, and useful keys."""
+    """Make the card that is shown if the folder contains no sequence. It lists files that were left out, and useful
+    keys."""
     card = Card()
     card.add("", "No numbered mesh files here. Frames need names such as manta.0001.obj.")
     for other in inspection.not_sequences:

@@ -26,7 +26,7 @@ def cell_rows(dots: Dots, glyphs: Glyphs) -> list[str]:
     """Convert dots to lines of characters.
 
     Args:
-        dots: Whether each dot is set: (4 h, 2 w) for Unicode, (2 h, w) for ASCII. The first row is on top.
+        dots: Whether each dot is set: (4 h, 2 w) for Unicode, (2 h, w) for ASCII. The first row is at the top.
         glyphs: The characters that the terminal can show, Unicode or ASCII.
 
     Returns:

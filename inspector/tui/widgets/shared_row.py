@@ -1,4 +1,5 @@
-"""Rows above the strip for findings that nearly every frame has, and for findings that several sequences have."""
+"""The rows above the strip: one for findings that nearly every frame has, and one for findings that several sequences
+have."""
 
 from __future__ import annotations
 
@@ -30,8 +31,8 @@ class Shared:
     findings: tuple[tuple[Severity, str], ...]
 
     def fitting(self, width: int) -> Text:
-        """Return the text of the row: as many findings as fit, at least the first, then the number of the other
-        findings. Only signs are in colour."""
+        """Return the text of the row: as many findings as fit, but at least one, followed by the number of findings
+        that don't fit. Only signs are in colour."""
         for named in range(len(self.findings), 0, -1):
             text = Text(f"{SHARED_SIGN} {self.where}: ", no_wrap=True)
             for at, (severity, title) in enumerate(self.findings[:named]):

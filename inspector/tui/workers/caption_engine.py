@@ -60,9 +60,9 @@ class NotLettered(Message):
 
 
 def find(fit: SequenceFit, resolver: MaterialResolver, post: Post) -> None:
-    """Read the captions file, and post CaptionsFound.
+    """Read the captions file, and post a `CaptionsFound` message.
 
-    The file is in the folder of the frames or, if that folder has none, in the inspected folder.
+    The file is in the folder of the frames or, if that folder has no captions file, in the inspected folder.
     """
     scope = resolver.scope
     try:
@@ -77,8 +77,8 @@ def find(fit: SequenceFit, resolver: MaterialResolver, post: Post) -> None:
 def letter(fit: SequenceFit, version: Version, resolver: MaterialResolver, post: Post, cancelled: Cancel) -> None:
     """Draw a caption version. If its text fits, judge the version in every frame.
 
-    Post Lettering repeatedly. Post Lettered after drawing, and again after judging. If one of these steps fails or is
-    stopped, post NotLettered.
+    Post a `Lettered` message after drawing, and another after judging. During judging, post `Lettering` messages at
+    intervals. If drawing or judging fails or is stopped, post a `NotLettered` message.
     """
     pace = Pace()
 
