@@ -63,7 +63,7 @@ class ScreenCells:
         self.forget()
 
     def forget(self) -> None:
-        """Treat all cells as unknown until the whole screen is repainted, because the terminal may show something else."""
+        """Treat all cells as unknown until the whole screen is repainted, because the terminal may show other cells."""
         self._known = False
 
     def changed(self, frame: str) -> str:

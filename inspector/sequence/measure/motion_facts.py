@@ -267,8 +267,8 @@ def sampled(count: int) -> npt.NDArray[np.intp]:
     """Return the indices of the vertices that represent all `count` vertices of a mesh, (s,), ascending and read-only.
 
     If there are at most SAMPLED_VERTICES vertices, all are chosen. Otherwise, the indices are multiples of the golden
-    ratio modulo 1, scaled to `count` (Weyl 1916, equidistribution modulo 1). Their spacing is irregular, so that the
-    chosen vertices of a grid are not all in the same columns.
+    ratio modulo 1, scaled to `count` (Weyl 1916, equidistribution modulo 1). Their spacing is irregular. If the
+    vertices form a grid, the chosen vertices are therefore spread over its columns.
     """
     if count <= SAMPLED_VERTICES:
         chosen = np.arange(count)

@@ -175,7 +175,7 @@ def known_faults(known: FrameFacts, kinds: tuple[str, ...]) -> list[Fault]:
 
 
 def faults_of(found: Iterable[tuple[str, npt.NDArray[np.intp]]]) -> list[Fault]:
-    """Make the faults.
+    """Make the faults from the faces or normals that were found.
 
     Args:
         found: For each kind of fault, its key in problems.KINDS, and the indices, (k,), of the faces or normals with

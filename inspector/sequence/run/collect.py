@@ -43,9 +43,9 @@ def executor_for(sequences: Sequence[FrameSequence], watched: bool = False) -> E
     """Choose the executor that fits the work, with as many workers as memory allows.
 
     Threads are used if there is no terminal UI, and either the native core is available or this process is not the
-    command `meshqc`. In all other cases, processes are used, unless there is so little to read that the calling thread
-    can measure it. Without a terminal UI, a single worker also measures in the calling thread. Threads are safe,
-    because formats whose library may crash, such as USD, are not frame formats.
+    command `meshqc`. In all other cases, processes are used, or the calling thread if there is little to read. Without
+    a terminal UI, a single worker also measures in the calling thread. Threads are safe, because formats whose library
+    may crash, such as USD, are not frame formats.
 
     Args:
         sequences: The sequences to measure.

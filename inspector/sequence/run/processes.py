@@ -131,7 +131,7 @@ class ProcessExecutor:
     chunk_bytes = CHUNK_BYTES
 
     def __init__(self, workers: int, work: Work = measure_chunk, niceness: int = 0) -> None:
-        """Store the settings. `run` starts the workers.
+        """Store the settings. On systems with a fork server, start that server. `run` starts the workers.
 
         Args:
             workers: Number of processes.

@@ -114,7 +114,8 @@ class PatientReader:
 
 
 class PatientFile:
-    """A large file whose slices are read on request. The time limits for a slice are those for a whole small file."""
+    """A large file whose slices are read on request. The time limits for reading a whole file also apply to each
+    slice."""
 
     def __init__(self, reader: PatientReader, file: _OpenFile) -> None:
         self._reader, self._file = reader, file

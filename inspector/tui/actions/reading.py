@@ -82,7 +82,7 @@ class ReadingPart(SessionApp):
         self.show_session()
 
     def action_live(self) -> None:
-        """Start watching an export into the folder. If an export is already being watched, stop watching."""
+        """Start watching an export into the folder. If an export is already being watched, stop watching it."""
         if self.session.status.live:
             self._stop_reading.set()
         else:

@@ -28,7 +28,7 @@ def luminance(colour: tuple[int, int, int]) -> float:
 
 
 class Depth(enum.Enum):
-    """The sets of colours that a terminal can show. The values, except that of NONE, are Rich's names for these sets."""
+    """The sets of colours that terminals show. The values, except that of NONE, are Rich's names for these sets."""
 
     TRUE = "truecolor"
     INDEXED = "256"

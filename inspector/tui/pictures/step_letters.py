@@ -41,8 +41,8 @@ def _places(steps: Steps, cells: Cells) -> Iterator[tuple[int, int, int]]:
     """Yield the row, the column and the step of each cell that gets a letter.
 
     A cell of a regular grid gets a letter if all its pixels have the same step. If a step has no such cell, its letter
-    is written in the free cell with the most pixels of that step. If several free cells
-    have the same largest number of these pixels, the middle one of these free cells is used.
+    is written in the free cell with the most pixels of that step. If several free cells have the most pixels of that
+    step, the middle one of these free cells is used.
     """
     height, width = steps.shape
     pixels = steps.reshape(height // cells.down, cells.down, width // cells.across, cells.across)

@@ -44,8 +44,11 @@ class UvLayouts:
         self._known: dict[Name | None, list[tuple[ReadFrame, UvFigures]]] = {}
 
     def of(self, read: ReadFrame, material: Name | None) -> UvFigures:
-        """Return the UV map of a frame and the map's measurements, from the cache if possible. If `material` is None,
-        the map contains all materials."""
+        """Return the UV map of a frame and the map's measurements, from the cache if possible.
+
+        The map contains only the faces of `material`. If `material` is None, the map contains the faces of all
+        materials.
+        """
         known = self._known.setdefault(material, [])
         for other, layout in known:
             if other.shape is read.shape and other.frame.runs == read.frame.runs:
@@ -56,8 +59,10 @@ class UvLayouts:
 
 
 def uv_layout(read: ReadFrame, material: Name | None) -> UvFigures:
-    """Compute the UV map of a frame and the map's measurements. If `material` is None, the map contains all
-    materials."""
+    """Compute the UV map of a frame and the map's measurements.
+
+    The map contains only the faces of `material`. If `material` is None, the map contains the faces of all materials.
+    """
     islands = find_islands(read.frame)
     chosen = np.array([material is None or name == material for name in islands.material], bool)
     of_face = np.where(islands.of_face == ABSENT, False, np.append(chosen, False)[islands.of_face])

@@ -120,7 +120,8 @@ class UvScene:
 
 
 def with_unit_square(uv_map: UvMap) -> Floats:
-    """Return one array, (n, 2), of the UVs of all triangles' corners and two opposite corners of the unit square."""
+    """Return one array, (n, 2): the UVs of all triangles' corners, followed by two opposite corners of the unit
+    square."""
     return np.concatenate([uv_map.corner_uvs.reshape(-1, 2), [[0.0, 0.0], [1.0, 1.0]]])
 
 

@@ -95,7 +95,8 @@ def finding_card(
         view: The sequence.
         at: Index of the finding in the view.
         offers: The fixes for the finding.
-        later: When all checks will have run, in words; empty once they have.
+        later: A clause that states when all checks will have run, such as `once the folder is checked`; empty if they
+            have run.
         sources: Whether to name the check and the command that shows its sources.
     """
     finding = view.findings[at]
@@ -159,7 +160,8 @@ def frame_card(view: SequenceView, later: str = "", *, full: bool = False) -> Ca
 
     Args:
         view: The sequence.
-        later: When all checks will have run, in words; empty once they have.
+        later: A clause that states when all checks will have run, such as `once the folder is checked`; empty if they
+            have run.
         full: Whether the card is a page of its own, which lists the skipped checks instead of stating their number.
     """
     card = Card()

@@ -66,8 +66,8 @@ class SequenceList(CursorList):
             self.refresh(layout=True)
 
     def _texts(self) -> tuple[Callable[[SequenceView], str], ...]:
-        """Return functions that make the texts of a row. The last two functions both state the findings or the
-        progress: the first in words, the second as briefly as possible."""
+        """Return functions that make the parts of a row. The last two functions make the same part, which states the
+        findings or the progress: the first of the two in full, the second in brief."""
         return pattern_text, range_text, files_text, partial(self._state, brief=False), partial(self._state, brief=True)
 
     def _state(self, view: SequenceView, *, brief: bool) -> str:

@@ -178,7 +178,7 @@ def views_of(inspection: FolderInspection) -> tuple[SequenceView, ...]:
 
 
 def _ready(views: Sequence[SequenceView]) -> tuple[SequenceView, ...]:
-    """Compute the views' values that take long in advance, so that no key press has to wait for them."""
+    """Call `compute` on every view, so that no key press has to wait for slow computations."""
     for view in views:
         view.compute()
     return tuple(views)
