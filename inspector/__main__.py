@@ -19,10 +19,10 @@ if TYPE_CHECKING:
 
 
 def main(words: Sequence[str] | None = None) -> int:
-    """Run a command line, without the program's name, and return the exit code.
+    """Run a command line and return the exit code.
 
-    If `words` is None, the command line of the process is used. Until the command starts, Ctrl-C ends the process
-    without a message, instead of raising KeyboardInterrupt.
+    `words` is the command line without the program's name; None for the command line of the process. Until the command
+    starts, Ctrl-C ends the process without a message, instead of raising KeyboardInterrupt.
     """
     usual = getsignal(SIGINT)
     if usual is default_int_handler:

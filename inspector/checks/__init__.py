@@ -1,1 +1,1 @@
-"""The checks, in one folder per group; base/ contains the code that checks share."""
+"""The checks, in one folder per group. The folder base/ contains the code that several checks use."""

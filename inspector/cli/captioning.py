@@ -97,7 +97,7 @@ def _chosen(versions: tuple[Version, ...], names: list[str] | None) -> tuple[Ver
 
 
 def _write(place: Path, named: Path, cases: tuple[CaptionCase, ...]) -> list[str]:
-    """Write one texture per version into a new folder, and return their paths, for display.
+    """Write one texture per version into a new folder, and return the paths of the textures, for display.
 
     If any texture can't be written, no folder is created.
 

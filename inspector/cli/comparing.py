@@ -164,7 +164,7 @@ def _compare(sequence: FrameSequence, pairs: Sequence[Pair], against: str, style
 
 
 def _compared(pairs: Sequence[Pair], style: TextStyle, line: ProgressLine) -> Iterator[tuple[Fraction, int, list[str]]]:
-    """Yield, for each pair, the number of the first frame, the exit code, and lines that describe the differences."""
+    """Yield, for each pair, the number of its first frame, the exit code, and lines that describe the differences."""
     load = lru_cache(maxsize=2)(
         lambda file: load_frame(file.path, file.place)
     )  # two, because all pairs may have the same second frame

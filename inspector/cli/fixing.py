@@ -263,7 +263,7 @@ def _refuse_save(path: Path, source: Path) -> None:
     """Check the path at which a plan is to be saved.
 
     Raises:
-        Refusal: The path is in the source folder, or a file that is not a plan exists there.
+        Refusal: The path is in the source folder, or something that is not a plan exists at the path.
         MeshqcError: The folder of the path doesn't exist or can't be written to.
     """
     name = Name.from_path(path)

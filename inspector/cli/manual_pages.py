@@ -230,7 +230,7 @@ def _formats() -> Iterator[str]:
 
 
 def _carried() -> Iterator[str]:
-    """Make the table that shows which content deliveries keep in each format (see `tests/delivery/test_carried.py`)."""
+    """Make the table of the content that a delivery in each format keeps (see `tests/delivery/test_carried.py`)."""
     from inspector.formats.format import CONTENT
     from inspector.formats.registry import all_formats
 

@@ -1,4 +1,4 @@
-"""Run `meshqc unpack`: write frames from a file that holds a whole animation or, without OUT, list its content."""
+"""Run `meshqc unpack`: write the frames of a scene file to OUT, or list the file's content if OUT isn't given."""
 
 from __future__ import annotations
 
@@ -311,7 +311,11 @@ def _chosen(animation: Animation, options: UnpackOptions) -> tuple[Fraction, ...
 
 
 def _shift(chosen: Sequence[Fraction], options: UnpackOptions) -> Fraction:
-    """Return the number to add to every frame number so that the first whole frame gets the number `--start`."""
+    """Return the number to add to every frame number; 0 without `--start`.
+
+    With `--start`, the first whole frame number becomes the given number. If no frame number is whole, the first frame
+    number, rounded down, becomes the given number.
+    """
     if options.start is None:
         return Fraction(0)
     return options.start - next((number for number in chosen if number.denominator == 1), Fraction(floor(chosen[0])))

@@ -56,7 +56,7 @@ def watch_folder(arguments: Arguments[WatchOptions]) -> int:
 
 
 def _looks(arguments: Arguments[WatchOptions]) -> Iterator[FolderState]:
-    """Poll the folder and yield the result of each poll, until `--until` or `--quiet-for` ends watching."""
+    """Poll the folder and yield the result of each poll until the condition of `--until` or `--quiet-for` is met."""
     until, patience = arguments.options.until, arguments.options.quiet_for
     busy = time.monotonic()
 

@@ -91,8 +91,8 @@ def allocate(
             the user asked for by name.
 
     Raises:
-        Refusal: A fix or parameter is unknown; frames were chosen for a fix that acts on the whole sequence; two fixes
-            that the user asked for set the same value of a frame; or a fix that the user asked for can't be applied.
+        Refusal: A fix or parameter is unknown; frames were chosen for a fix that acts on the whole sequence; two
+            requested fixes set the same value of a frame; or a requested fix can't be applied.
     """
     tasks = [_task(choice, barred) for choice in choices]
     taken = {(claim, frame): task for task in tasks for frame in task.chosen or () for claim in task.fix.claims}
@@ -172,8 +172,8 @@ def _share(
 ) -> set[Fraction]:
     """Assign frames to the fix, and return the assigned frames.
 
-    `left` contains the frames that still need a fix. Frames on which another fix sets the same value are removed
-    from it.
+    `left` contains the frames that still need a fix. Frames on which another fix sets the same value are removed from
+    `left`.
     """
     free = {frame for frame in left if all(taken.get((claim, frame), task) is task for claim in task.fix.claims)}
     accepted = _accepted(inspection, task, tuple(sorted(free)), refusals)

@@ -39,7 +39,7 @@ class Choice:
 
 @dataclass(frozen=True, slots=True)
 class Refused:
-    """A fix that is left out of a plan on some or all frames, for example because it would have to guess.
+    """A fix that a plan leaves out for some or all frames, for example because the fix would have to guess.
 
     Attributes:
         fix: Id of the fix.
@@ -55,7 +55,7 @@ class Refused:
 
     @classmethod
     def of(cls, fix: str, frames: tuple[Fraction, ...], refusal: Refusal) -> Refused:
-        """Record a refusal of a fix on these frames. If `frames` is empty, the fix is refused on all frames."""
+        """Record a refusal of a fix for these frames. If `frames` is empty, the fix is refused for all frames."""
         return cls(fix, frames, str(refusal), refusal.answers)
 
 

@@ -105,8 +105,8 @@ class Harm:
         key: Key of the sequence.
         cause: Value that distinguishes the problem from other problems of the sequence.
         words: Description of the problem, as a clause that can follow "because".
-        frames: Numbers of the affected frames in the source. Empty if the plan leaves some of them unchanged, or if the
-            problem is that only some frames have a trait, such as UVs.
+        frames: Numbers of the affected frames in the source. Empty if the plan leaves some of these frames unchanged,
+            or if the problem is that only some frames have a trait, such as UVs.
     """
 
     key: str

@@ -24,11 +24,11 @@ from inspector.sequence.run.replay import replay
 
 @dataclass(frozen=True, slots=True)
 class SequenceLosses:
-    """The content of one sequence that will be missing from a delivery.
+    """The content that will be missing from the delivery of one sequence.
 
     Attributes:
         sequence: Pattern of the sequence.
-        losses: The kinds of content. First come those whose loss changes the picture.
+        losses: The items of content, each listed once. If there are many, the last entry only counts the other items.
     """
 
     sequence: Name

@@ -31,10 +31,10 @@ _DATE = (1980, 1, 1, 0, 0, 0)
 the same bytes."""
 
 _STORED = (".png", ".jpg", ".jpeg", ".webp", ".gif", ".mp4", ".zip", ".usdz")
-"""File name endings of compressed formats, which are stored without compression."""
+"""File name endings of compressed formats. Files with these endings are stored in the ZIP file as they are."""
 
 Progress = Callable[[str, int, int], None]
-"""Progress callback: receives the stage, and the finished and total numbers of files or frames in this stage."""
+"""Progress callback: receives the stage, the number of finished files or frames in this stage, and the total number."""
 
 
 @dataclass(frozen=True, slots=True)

@@ -31,7 +31,7 @@ class SequencePlan:
         steps: The steps, in the order of their application.
         outputs: The frames to write.
         assets: The libraries and textures to deliver with the frames.
-        refused: Fixes that are left out on some or all frames, with the frames and the reasons.
+        refused: Fixes that are left out for some or all frames, with the frames and the reasons.
     """
 
     key: str

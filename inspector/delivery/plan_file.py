@@ -49,7 +49,7 @@ class SavedPlan:
 
     Attributes:
         choices: The choices for `make_plan`.
-        stated: The user's statements about the folder when the plan was made.
+        stated: What the user had stated about the folder when the plan was made.
     """
 
     choices: tuple[Choice, ...]

@@ -27,8 +27,8 @@ def make_plan(inspection: FolderInspection, choices: Sequence[Choice], tried: Tr
         tried: Called after each frame of a trial. If steps are left out, another trial begins.
 
     Raises:
-        Refusal: A fix or a parameter is unknown; the folder doesn't have a sequence that a choice names; two fixes that
-            the user asked for set the same value of a frame; or a fix that the user asked for can't be applied.
+        Refusal: A fix or a parameter is unknown; the folder doesn't have a sequence that a choice names; two requested
+            fixes set the same value of a frame; or a requested fix can't be applied.
         MeshqcError: A source file has changed since the inspection.
     """
     settled = for_this_folder(inspection, choices)

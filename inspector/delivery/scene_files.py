@@ -427,7 +427,7 @@ def _read_again(animation: Animation, number: Fraction) -> Mesh:
 
 
 def _same_scene(again: Mesh, mesh: Mesh) -> bool:
-    """Whether the mesh that was read back is equal to the mesh that was written, in single precision.
+    """Whether the mesh that was read back is equal, in single precision, to the mesh that was written.
 
     The names of materials may differ, because the format may require other names.
     """

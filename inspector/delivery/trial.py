@@ -193,7 +193,7 @@ class PlannedScope(Scope):
         return self._planned.get(path) or self._frames.get(path)
 
     def place(self, path: Path) -> Path:
-        """Like `Scope.place`. A planned file with sources has the path of its first source."""
+        """Like `Scope.place`, but for a planned file with sources, return the path of the first source."""
         file = self.planned(path)
         if file is not None and file.sources:
             return self._source.place(file.sources[0])
@@ -202,7 +202,7 @@ class PlannedScope(Scope):
         return super().place(path)
 
     def read(self, path: Path) -> bytes:
-        """Like `Scope.read`. If the plan makes the content of the file, return that content."""
+        """Like `Scope.read`, but if the plan provides new content for the file, return the new content."""
         file = self.planned(path)
         return file.content if file is not None and file.content is not None else super().read(path)
 
@@ -210,7 +210,7 @@ class PlannedScope(Scope):
         return self._inside(path) if self._in_folder(path) else super().contains(path)
 
     def names_in(self, folder: Path) -> list[str]:
-        """Like `Scope.names_in`. For a folder of the corrected copy, return the names of the planned files."""
+        """Like `Scope.names_in`, but for a folder of the corrected copy, return the names of the planned files."""
         if not self._in_folder(folder):
             return super().names_in(folder)
         return sorted(path.name for path in self._paths() if path.parent == folder)

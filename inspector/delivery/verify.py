@@ -27,7 +27,7 @@ def read_back(
     progress: Callable[[int, int], None],
     cancelled: Cancel,
 ) -> int:
-    """Compare every file with its record, and its untouched blocks with those of the source.
+    """Compare every file with its record, and the untouched blocks of every corrected file with the source.
 
     Args:
         plan: The plan that was carried out.
@@ -38,7 +38,7 @@ def read_back(
         cancelled: Returns whether to stop.
 
     Returns:
-        The number of untouched blocks that were compared. Blocks of files that no fix changed don't count.
+        The number of untouched blocks that were compared. If no fix changed a file, its blocks are not compared.
 
     Raises:
         MeshqcError: A file differs from its record, or an untouched block differs from the source.

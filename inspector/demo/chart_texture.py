@@ -1,4 +1,4 @@
-"""The demo's textures: coloured cells with a glyph in each, an arrow that points up, and the name of the subject.
+"""The demo's textures: coloured cells, each with a glyph; an arrow that points up; and the name of the subject.
 
 No rotation or reflection maps a glyph onto itself, so the glyphs show whether a texture is rotated, mirrored, shifted
 or stretched.

@@ -165,7 +165,7 @@ def uvs_reassigned(mesh: QuadMesh) -> QuadMesh:
 def other_seam(mesh: QuadMesh) -> QuadMesh:
     """The mesh with the faces of the rim moved from the island of the back to that of the belly.
 
-    Different corners then share the UVs, but the number of UVs is the same.
+    This changes which corners share UVs, but not the number of UVs.
     """
     uvs, vt = outline.layout(rim_with_belly=True)
     return replace(mesh, uvs=uvs, vt=vt)

@@ -1,1 +1,1 @@
-"""The fixes, one module per fix. The subpackage base contains the code that they share."""
+"""The fixes, one module per fix. The subpackage `base` contains the code that the fixes share."""

@@ -21,7 +21,7 @@ if TYPE_CHECKING:  # few delivery rules are about captions, and the modules that
 
 
 def _cases(context: CheckContext) -> tuple[CaptionCase, ...] | str:
-    """Lay out all caption versions in the picture of the delivery rules, or return why that is impossible."""
+    """Lay out each caption version in the picture that the delivery rules define, or return why that is impossible."""
     from inspector.lettering.caption_file import FILE_NAME, find_captions, read_captions
     from inspector.lettering.caption_versions import caption_cases
     from inspector.lettering.sequence_fit import FitRequest, fit_sequence

@@ -116,8 +116,8 @@ def _presence(
 
     Args:
         thing: Name of the content, in the plural.
-        is_missing: Whether any face of a frame doesn't have the content.
-        is_present: Whether a frame has any of the content.
+        is_missing: Function that returns whether a frame has a face without the content.
+        is_present: Function that returns whether a frame has any of the content.
         fix_if_missing: Id of the fix for missing content; "" if there is none.
         fix_if_present: Id of the fix for forbidden content; "" if there is none.
     """

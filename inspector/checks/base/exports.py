@@ -89,7 +89,8 @@ def _older_ends(made: npt.NDArray[np.intp]) -> Iterator[tuple[int, int]]:
     """Yield, for each end of the sequence, the longest run of frames whose exports are all older than those of the
     other frames.
 
-    A run is given as start and stop. The run at the end of the sequence comes first.
+    A run is given as start and stop. The run that contains the last frame comes first. An end without such a run is
+    left out.
     """
     count = len(made)
     for cut in range(1, count):

@@ -46,7 +46,7 @@ class FaceChange:
 def face_change(reference: Frame, frame: Frame) -> FaceChange:
     """Compare the faces of two frames that have the same numbers of vertices and faces, but different faces.
 
-    The kind is never "reordered", because `CheckContext.face_change` recognises this kind by digests.
+    The kind of change is never "reordered", because `CheckContext.face_change` recognises this kind by digests.
     """
     faces = changed_faces(reference, frame)
     ours, theirs = frame.corners, reference.corners
@@ -122,7 +122,7 @@ def _same_degrees(reference: Frame, frame: Frame) -> bool:
 
 
 def _explodes(reference: Frame, frame: Frame) -> bool:
-    """Whether, at this frame's positions, the reference frame's faces have far longer sides than this frame's faces."""
+    """Whether this frame's positions give the reference frame's faces far longer sides than this frame's own faces."""
     own, laid = side_lengths(frame, frame.corners), side_lengths(frame, reference.corners)
     return bool(len(own) and len(laid) and laid.mean() > ORDER_FACTOR.value * own.mean() > 0.0)
 

@@ -38,8 +38,8 @@ def without_normal(frame: Frame, _: Frame | None = None) -> Indices:
 def with_other_corners(frame: Frame, reference: Frame | None) -> Indices | None:
     """Return the faces whose vertices, or whose order of vertices, differ from the reference frame's.
 
-    The result contains indices from 0, ascending, (k,). It is None if there is no reference frame, or if its number of
-    faces or vertices differs.
+    The result contains indices from 0, ascending, (k,). It is None if there is no reference frame, or if the reference
+    frame has a different number of faces or vertices.
     """
     if reference is None or not _comparable(frame, reference):
         return None
@@ -49,8 +49,9 @@ def with_other_corners(frame: Frame, reference: Frame | None) -> Indices | None:
 def with_other_uvs(frame: Frame, reference: Frame | None) -> Indices | None:
     """Return the faces whose corners have UVs that differ from the reference frame's.
 
-    The result contains indices from 0, ascending, (k,). It is None if there is no reference frame, or if its number of
-    faces or vertices differs. It is empty if any face has different vertices, or if a corner of either frame has no UV.
+    The result contains indices from 0, ascending, (k,). It is None if there is no reference frame, or if the reference
+    frame has a different number of faces or vertices. It is empty if any face has different vertices, or if a corner of
+    either frame has no UV.
     """
     if reference is None or not _comparable(frame, reference):
         return None

@@ -239,13 +239,13 @@ def _shifted(followed: Floats, apart: Flags, rounding: float, least: float) -> d
 
 
 def strays(context: CheckContext) -> dict[int, float]:
-    """Find frames whose surface is off its path by more than moving and scaling the whole object can explain.
+    """Find frames whose surface is off its path, even when the whole object is moved and scaled to fit the path.
 
-    The motion before and after must be smooth.
+    The motion before and after such a frame must be smooth.
 
     Returns:
-        Index of the frame -> root-mean-square distance, in scene units. Empty if vertices can't be followed, or if so
-        many frames are found that the sequence counts as a set of poses.
+        Index of the frame -> root-mean-square distance that remains, in scene units. Empty if vertices can't be
+        followed, or if so many frames are found that the sequence counts as a set of poses.
     """
     return context.once(_strays)
 
@@ -448,8 +448,9 @@ def _out_and_back(paces: Floats, gap: Callable[[int, int], float], smallest: flo
     Args:
         paces: For each step, the largest distance per frame that a vertex moves relative to its neighbours, (m,), in
             scene units.
-        gap: Function that takes two steps. It returns how far the vertex is, after both steps, from its old position
-            relative to its neighbours, in scene units; infinite if the steps have different farthest vertices.
+        gap: Function that takes two steps. It considers the vertex that moves farthest relative to its neighbours. It
+            returns how far the two steps together move this vertex relative to its neighbours, in scene units. It
+            returns infinity if different vertices move farthest in the two steps.
         smallest: Distance that each of the two steps must exceed, in scene units.
     """
     found = []

@@ -1,7 +1,7 @@
 """Find frames that have the reference frame's faces, but list the vertices in a different order.
 
-In such a frame, each moved vertex is at the position that the motion before and after predicts for another vertex. If a
-frame is damaged in another way, its moved vertices aren't at predicted positions.
+In such a frame, each moved vertex is at the position that the motion in the surrounding frames predicts for another
+vertex. If a frame is damaged in another way, its moved vertices aren't at predicted positions.
 """
 
 from __future__ import annotations

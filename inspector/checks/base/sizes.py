@@ -101,8 +101,8 @@ def unit_error(context: CheckContext) -> float | None:
 
     The frame's size is compared with the stated size or, if no size is stated, with the sizes of twins, which are other
     sequences of the same model. Twins show an error only if the twins that differ from the frame by a factor between
-    units outnumber the twins that agree with the frame. This factor must fit closely, because sequences of one model
-    may also have different sizes on purpose.
+    units outnumber the twins that agree with the frame. The ratio of the frame's size to a twin's size must be very
+    close to the factor, because sequences of one model may also have different sizes on purpose.
 
     Returns:
         The factor; None if the size is right, or if no factor between units explains the error.

@@ -1,7 +1,8 @@
 """Find frames that are off their path or exchanged with a neighbour.
 
-A motion is smooth at a frame if the frame is near the mean of its two neighbours. Undoing such a fault makes the motion
-smooth, but no edit of one or two frames makes a bounce, a start or a cut smooth.
+A motion is smooth at a frame if the frame is near the mean of its two neighbours. If a frame is off its path or
+exchanged with a neighbour, correcting the frame makes the motion smooth. A bounce, a start or a cut isn't smooth
+either, but no edit of one or two frames makes it smooth.
 """
 
 from __future__ import annotations
@@ -57,7 +58,7 @@ def single_outliers(curve: Floats, apart: Flags, least: float) -> dict[int, floa
 
     Args:
         curve: Values over time, (n, d); NaN if a frame has no value.
-        apart: Whether there is a gap before each frame, (n,), as returned by `gaps`.
+        apart: For each frame, whether there is a gap before the frame, (n,), as returned by `gaps`.
         least: Minimum distance, in units of the curve.
     """
     found = {}
@@ -78,7 +79,7 @@ def exchanged(curve: Floats, apart: Flags) -> list[int]:
 
     Args:
         curve: Values over time, (n, d); NaN if a frame has no value.
-        apart: Whether there is a gap before each frame, (n,), as returned by `gaps`.
+        apart: For each frame, whether there is a gap before the frame, (n,), as returned by `gaps`.
     """
     found: list[int] = []
     for index in range(1, len(curve) - 2):
@@ -132,7 +133,7 @@ def ellipsoids(context: CheckContext) -> Floats:
 
 
 def gaps(context: CheckContext) -> Flags:
-    """Whether there is a gap before each frame, (n,); False for the first frame.
+    """For each frame, whether there is a gap before the frame, (n,); False for the first frame.
 
     There is a gap unless the frame is exactly one step after the previous frame.
     """

@@ -104,9 +104,9 @@ def _pairs(
 ) -> Iterator[tuple[int, int]]:
     """Yield pairs of a step out and a step back, as indices.
 
-    The distance between the two steps is at most JUMP_WINDOW steps, and at most a third of the sequence. After the step
-    back, the value must be about where it would be without the two steps. The pairs don't overlap. The arguments are
-    those of `jumps_in`.
+    The two indices differ by at most JUMP_WINDOW, and by at most a third of the number of rows. After the step back,
+    the value must be about where it would be without the two steps. The pairs don't overlap. The arguments are those of
+    `jumps_in`.
     """
     quiet_before = steps > factor * np.concatenate([[0.0], steps[:-1]])
     quiet_after = steps > factor * np.concatenate([steps[1:], [0.0]])

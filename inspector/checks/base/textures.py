@@ -145,7 +145,7 @@ def is_plain_bump(line: MapLine) -> bool:
 
 
 def spots(chosen: Iterable[Texture]) -> Iterator[Spot]:
-    """Return the locations of all map statements that refer to these textures, with their frames."""
+    """For every map statement that refers to one of these textures, return its location and the frames that use it."""
     return (usage.spot for texture in chosen for usage in texture.usages)
 
 

@@ -101,7 +101,8 @@ def _paths(context: CheckContext) -> list[Motion]:
 def motions(followed: Floats, apart: Flags, rounding: float) -> list[Motion]:
     """Return the motion of points, and the motion of their shape (their positions relative to their mean).
 
-    The result is empty if there are no points. The arguments are those of `motion_of`; n must be at least 1.
+    The result is empty if there are no points. The arguments are those of `motion_of`. There must be at least one
+    frame.
     """
     if not followed.shape[1]:
         return []
@@ -120,7 +121,7 @@ def motion_of(path: Floats, apart: Flags, rounding: float) -> Motion:
 
     Args:
         path: Positions, (n, s, 3), in scene units; NaN in frames that can't be compared.
-        apart: Whether there is a gap before each frame, (n,), as returned by `gaps`.
+        apart: For each frame, whether there is a gap before the frame, (n,), as returned by `gaps`.
         rounding: Smallest difference that the decimal places in the files can express, in scene units.
     """
     steps = np.diff(path.reshape(len(path), -1), axis=0)
@@ -233,7 +234,7 @@ def dropped(of: Sequence[Motion]) -> dict[int, int]:
 
 
 def _on_its_way(motion: Motion) -> Flags:
-    """Whether the step to each frame follows the direction of the motion before and after the step, (n,)."""
+    """For each frame, whether the step to it follows the direction of the motion before and after the step, (n,)."""
     if motion.frames < 4:
         return np.zeros(motion.frames, bool)
     own, next_one, after_next = motion.products[:3]
@@ -259,7 +260,7 @@ def alone(of: Motion) -> list[int]:
 
 
 def off_by(places: Floats) -> Floats:
-    """Return the offset of the middle frame of seven from the cubic that best fits the other six frames.
+    """Return the middle frame's offset from the cubic that best fits the three frames before it and the three after it.
 
     Args:
         places: Positions, (7, s, 3), in scene units; or positions along one axis, (7, 1).
@@ -271,7 +272,9 @@ def off_by(places: Floats) -> Floats:
 
 
 _MIDDLE = np.linalg.pinv(np.vander([-3.0, -2.0, -1.0, 1.0, 2.0, 3.0], 4, increasing=True))[0]
-"""Weights of six positions that give the value of the best-fitting cubic in the middle."""
+"""Weights of the positions in the three frames before and the three frames after a middle frame, (6,). The weighted sum
+is the value, in the middle frame, of the cubic that best fits the six positions.
+"""
 
 
 def exchanged(of: Sequence[Motion]) -> set[int]:

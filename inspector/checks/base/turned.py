@@ -109,8 +109,8 @@ def _turned_frames(context: CheckContext) -> tuple[int, ...]:
 def _odd_frames(samples: Floats, frames: list[int]) -> tuple[int, ...]:
     """Return the indices, ascending, of frames that are turned compared with most other frames.
 
-    The residual of a turn back may exceed TURN_MISS, because the object may move far at the same time. The result is
-    empty if quarter turns are so frequent that they are part of the motion.
+    A turn that undoes an earlier turn may have a residual above TURN_MISS, because the object may move far at the same
+    time. The result is empty if quarter turns are so frequent that they are part of the motion.
     """
     previous = [frames[0], *frames[:-1]]
     found = quarter_turns(samples[previous], samples[frames], TURN_MISS.value)
@@ -231,17 +231,23 @@ def _misses_to(usual: Floats, points: Floats) -> tuple[Floats, Floats]:
 
 
 def reflections(places: Floats) -> Flags:
-    """Whether a reflection, not a rotation, leads from the previous frame to each frame, (n - 1,)."""
+    """For each frame after the first, whether a reflection, not a rotation, leads to it from the previous frame.
+
+    The result has the shape (n - 1,).
+    """
     return _by_reflection(places[:-1], places[1:])
 
 
 def _single_reflections(places: Floats) -> Flags:
-    """Whether a reflection, not a rotation, leads from the mean of the two neighbours to each frame, (n - 2,)."""
+    """For each frame with two neighbours, whether a reflection, not a rotation, leads from their mean to the frame.
+
+    The result has the shape (n - 2,).
+    """
     return _by_reflection(places[:-2] / 2.0 + places[2:] / 2.0, places[1:-1])  # the sum of two halves can't overflow
 
 
 def _by_reflection(before: Floats, after: Floats) -> Flags:
-    """Whether a reflection explains each step, (m,), and even the best rotation leaves an unusually large residual."""
+    """For each step, whether a reflection fits but even the best rotation has an unusually large residual, (m,)."""
     by_rotation, by_either = rigid_misses(before, after)
     unusual = MIRROR_FACTOR.value**2 * _usual_miss(by_rotation, before, after)
     fits = by_either <= min(MIRROR_MISS.value**2, unusual)
@@ -257,7 +263,7 @@ def _usual_miss(by_rotation: Floats, before: Floats, after: Floats) -> float:
 
 
 def rigid_misses(before: Floats, after: Floats) -> tuple[Floats, Floats]:
-    """Measure how closely rotations and reflections bring points, (m, s, 3), to other points, (m, s, 3).
+    """Measure how well rotations and reflections map points, (m, s, 3), onto other points, (m, s, 3).
 
     The least-squares residuals follow from the singular values of the covariance (Kabsch 1976; Umeyama 1991,
     "Least-squares estimation of transformation parameters").

@@ -25,7 +25,8 @@ def whole_indices(facts: FrameFacts) -> bool:
 def odd_edges(context: CheckContext, counted: Count) -> list[int]:
     """Return the indices of the few frames that have edges of the kind that `counted` counts.
 
-    The result is empty if the topology doesn't keep changing, or if more than SIDE_SHARE of the frames have such edges.
+    The result is empty unless the number of faces or vertices changes throughout the sequence. It is also empty if more
+    than SIDE_SHARE of the frames have such edges.
     """
     if not mesh_changes_throughout(context):
         return []

@@ -56,10 +56,10 @@ def run(context: CheckContext) -> Iterator[Finding]:
 
 
 def _files(context: CheckContext) -> Iterator[tuple[Path, list[int]]]:
-    """Yield the files of the frames, and the libraries and textures found under exactly the stated names, with their
-    frames.
+    """Yield each file that frames use, with the indices of these frames.
 
-    The files of frames that `repeated-frames` reports are left out.
+    These files are the files of the frames themselves, and the libraries and textures found under exactly the stated
+    names. The files of frames that `repeated-frames` reports are left out.
     """
     for index in context.unexplained(range(len(context.series.facts))):
         yield context.series.facts[index].file.path, [index]

@@ -1,4 +1,4 @@
-"""Sequences whose writing times suggest more than one export."""
+"""Sequences whose files were written at times that suggest more than one export."""
 
 from __future__ import annotations
 

@@ -126,7 +126,7 @@ def scaled_frames(context: CheckContext) -> dict[int, float]:
 
 
 def _distances(context: CheckContext) -> Floats:
-    """Return the distances between pairs of the points from `places`, (n, d), in scene units.
+    """Return the distances, (n, d), in scene units, between d pairs of the points that `places` returns.
 
     If the points are the corners of the bounding box, the lengths of its sides are returned instead, (n, 3).
     """

@@ -51,7 +51,7 @@ def _finding(context: CheckContext, usages: list[Usage], shares: dict[Name | Non
 
 @np.errstate(over="ignore", invalid="ignore")  # faces whose area overflows don't count
 def _mirrored(context: CheckContext) -> dict[Name | None, float]:
-    """For each material of the reference frame, return the share of its area in the texture that is mirrored, 0 to 1.
+    """For each material of the reference frame, return the mirrored share of its area in the texture, 0 to 1.
 
     The key None is for faces without a material. Materials without an area in the texture are left out.
     """

@@ -87,10 +87,10 @@ def _of_all(context: CheckContext, severity: Severity, kind: str, words: str) ->
 
 
 def _against_twins(context: CheckContext) -> int:
-    """Return FORTH or BACK if the reference frame is turned compared with most other sequences of the model.
+    """Return FORTH or BACK if the model is turned relative to its orientation in most other sequences; otherwise, 0.
 
-    Otherwise, the result is 0. If only two sequences show the model, the sequence whose file names sort later counts as
-    turned.
+    The reference frames of the sequences of this model are compared. If only two sequences show the model, the sequence
+    whose file names sort later counts as turned.
     """
     series = context.series
     ways = [
@@ -123,8 +123,8 @@ def _sorts_after(one: Series, other: Series) -> bool:
 def _stands_along_z(series: Series) -> bool:
     """Whether the object stands on z = 0, with z up.
 
-    In most frames, it must rest on z = 0, but not on y = 0, and it must never sink below z = 0. It must also be high
-    (RISES) and close to the z axis (STANDS_OVER).
+    In most frames, it must rest on z = 0, but not on y = 0, and it must never sink below z = 0. Its height must be at
+    least RISES times its width. Its centre must be close to the z axis (STANDS_OVER).
     """
     boxes = series.boxes[series.usable & (np.abs(series.boxes).max(axis=(1, 2)) <= limits.SINGLE_LARGEST.value)]
     if not len(boxes) or series.reference_index is None:

@@ -1,4 +1,4 @@
-"""`meshqc check`: inspect a folder or, with --part, measure a part of its frames for `meshqc merge`."""
+"""`meshqc check`: inspect a folder or, with --part, measure only some of its frames for `meshqc merge`."""
 
 from __future__ import annotations
 
@@ -33,7 +33,7 @@ def add_options(options: Group) -> None:
 
 
 def run(arguments: Arguments[CheckOptions]) -> int:
-    """Inspect the folder, or measure a part of its frames.
+    """Inspect the folder, or measure only some of its frames.
 
     Returns:
         Exit code 0, 1 (findings at or above --fail-on) or 2 (nothing to inspect, or a check failed).

@@ -24,7 +24,7 @@ def add_options(options: Group) -> None:
 
 
 def run(arguments: Arguments[VerifyOptions]) -> int:
-    """Compare the folder with its receipt, check it, and print the result.
+    """Compare the folder with its receipt, check the folder, and print the result.
 
     Returns:
         Exit code 0 (the folder is what was delivered, without new findings), 1 (the folder differs or has new findings)

@@ -160,7 +160,7 @@ def is_misplaced(target: Target, context: CheckContext) -> bool:
 
 
 def folder_of(context: CheckContext) -> str:
-    """Return the path of the sequence's folder relative to the inspected folder; "" if it is that folder."""
+    """Return the path of the sequence's folder relative to the inspected folder; "" if the two folders are the same."""
     relative = os.fsdecode(context.series.sequence.relative.raw)
     return "" if relative == "." else Path(relative).as_posix()
 
@@ -257,7 +257,10 @@ def _from_inside(context: CheckContext) -> dict[str, LibraryAsset]:
 
 
 def free_path(folder: str, name: str, taken: Callable[[str], bool]) -> str:
-    """Return a free path for a new file: `folder/name`, with a number from 2 before the extension if the path is taken.
+    """Return a free path for a new file.
+
+    The path is `folder/name`. If this path is taken, a number is inserted before the extension: 2, or the next free
+    number.
 
     Args:
         folder: A path with forward slashes; "" for the root.

@@ -64,7 +64,7 @@ def _worked_out(frames: Sequence[Frame], positions: Floats) -> tuple[SmallIndice
     """Compute normals from the faces at new positions, if the frames' normals agree with normals computed from their
     faces.
 
-    Corners of a vertex share a new normal if they share a normal on every frame.
+    Corners of a vertex share a new normal if they share a normal in every frame.
 
     Returns:
         Index of each corner's normal, (c,), and unit normals, (g, 3). None if the normals don't agree or a corner has
@@ -88,7 +88,7 @@ def _worked_out(frames: Sequence[Frame], positions: Floats) -> tuple[SmallIndice
 def _blended(frames: Sequence[Frame], weights: Sequence[float]) -> tuple[SmallIndices, Floats]:
     """Compute the weighted means of the frames' normals.
 
-    Corners share a new normal if they share a normal on every frame. A mean of zero is replaced by the first frame's
+    Corners share a new normal if they share a normal in every frame. A mean of zero is replaced by the first frame's
     normal.
 
     Returns:

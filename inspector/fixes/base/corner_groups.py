@@ -35,7 +35,7 @@ def by_angle(frame: Frame, facing: Floats, degrees: float) -> Indices:
 
 
 def by_smoothing(frame: Frame) -> Indices:
-    """Return the group of each corner, (c,), when only edges within a smoothing group are taken as soft.
+    """Return the group of each corner, (c,), if only edges between faces in the same smoothing group are soft.
 
     All edges of a face in smoothing group 0 or `off` are hard. Source: the OBJ format document ("Appendix B1", version
     3.0), `s group_number`.

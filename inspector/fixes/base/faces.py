@@ -95,7 +95,7 @@ def with_vertices_kept(frame: Frame, keep: Flags) -> Frame:
 
     Args:
         frame: The frame.
-        keep: Whether to keep each vertex, (n,). Every vertex that a face uses must be kept.
+        keep: For each vertex, whether to keep it, (n,). Every vertex that a face uses must be kept.
     """
     number = (np.cumsum(keep) - 1).astype(np.int32)
     corners = frame.corners

@@ -42,8 +42,10 @@ class Draft:
         return [number for number, block in enumerate(self.frame.blocks) if block.keyword in keywords]
 
     def lines(self, number: int) -> list[Line]:
-        """Return the lines of the block with index `number`, with their line endings. Continued statements become one
-        line."""
+        """Return the lines of the block with index `number`, with their line endings.
+
+        Each continued statement becomes one line.
+        """
         block, lines = self.frame.blocks[number], []
         text, data = (whole[block.start : block.stop] for whole in (self._text, self.frame.data))
         if text == data and b"\r" not in text:  # the usual case; a block may have millions of lines
@@ -111,7 +113,7 @@ def with_lines_kept(frame: Frame, keyword: bytes, keep: Flags) -> Frame:
     Args:
         frame: The frame.
         keyword: Keyword of the lines.
-        keep: Whether to keep each of these lines, in all blocks, (n,).
+        keep: For each of these lines, in all blocks, whether to keep it, (n,).
     """
     draft = Draft(frame)
     wanted = iter(keep.tolist())

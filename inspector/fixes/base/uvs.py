@@ -125,7 +125,7 @@ def uv_set_of(frame: Frame) -> UvSet:
 
 
 def has_whole_uvs(frame: Frame) -> bool:
-    """Return whether the frame has faces and every corner has a valid UV."""
+    """Return whether the frame has faces, and every corner has a valid UV."""
     return frame.faces > 0 and not bool((frame.corners.vt == ABSENT).any())
 
 

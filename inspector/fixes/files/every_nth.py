@@ -14,7 +14,7 @@ from inspector.sequence.discovery.frame_ranges import numbers_text
 
 
 def plan(context: CheckContext, parameters: Parameters, _: tuple[Fraction, ...] | None) -> Step[frozenset[Fraction]]:
-    """Choose the frames to keep by frame number, so that a missing frame doesn't shift the choice.
+    """Choose by frame number which frames to keep, so that a missing frame doesn't shift the choice.
 
     Returns:
         A step whose `work` contains the numbers of the frames to keep.

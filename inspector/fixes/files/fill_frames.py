@@ -188,7 +188,7 @@ def _whole(context: CheckContext, good: list[int]) -> frozenset[int]:
     """Return those of the indices in `good` whose frames have UVs and normals as complete as the reference frame's.
 
     These frames have the same UVs as the reference frame, the same number of faces without UVs, and the same number of
-    faces without normals. If the UVs move, only the UV indices are compared.
+    faces without normals. If the UVs move, their indices must be the same, but their coordinates may differ.
     """
     series = context.series
     moving = bool(moving_uvs(context))

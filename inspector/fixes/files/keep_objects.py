@@ -100,7 +100,7 @@ def _refuse_other_states(context: CheckContext) -> None:
 
 
 def edit_frame(frame: Frame, step: Step[KeptElements], _: Fraction) -> Frame:
-    """Drop the faces and vertices of a frame that are not kept.
+    """Reduce a frame to the faces and vertices that the step keeps.
 
     The `o` and `g` lines of dropped faces stay, because blocks that they separate could otherwise become one block.
     """

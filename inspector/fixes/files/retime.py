@@ -162,10 +162,10 @@ def _change(context: CheckContext, output: OutputFrame) -> Change:
 
 
 def edit_output(outputs: OutputFrames, step: Step[OutputFrames], context: CheckContext) -> OutputFrames:
-    """Replace the list of frames to write with the new frames.
+    """Return the new frames, to be written instead of the frames in `outputs`.
 
     Raises:
-        Refusal: Another fix changes the list. The change would be lost, because the new frames are made from the
+        Refusal: Another fix has changed `outputs`. The change would be lost, because the new frames are made from the
             source.
     """
     if outputs != source_frames(context.series):

@@ -24,7 +24,7 @@ def plan(context: CheckContext, _: Parameters, __: tuple[Fraction, ...] | None) 
         A step whose `work` contains the numbers of the frames to drop.
 
     Raises:
-        Refusal: Frames are missing, repeated, empty or unreadable, the sequence doesn't repeat, or nothing moves.
+        Refusal: Frames are missing, repeated, empty or unreadable; the sequence doesn't repeat; or nothing moves.
     """
     series = context.series
     numbers = all_numbers(context)

@@ -141,10 +141,10 @@ def _change(context: CheckContext, index: int, neutral: Name) -> Change:
 
 
 def edit_frame(frame: Frame, step: Step[NeutralMaterials], number: Fraction) -> Frame:
-    """Select the neutral material before the first face without a material. If the frame has no library, name the
-    library that the fix adds.
+    """Select the neutral material before the first face without a material.
 
-    A library that another fix gave to the frame is kept, because `edit_assets` adds the materials to it.
+    If the frame refers to no readable library, add a reference to the library of this fix. If another fix has already
+    given the frame a library, keep that library instead, because `edit_assets` adds the materials to it.
     """
     pointed = b"mtllib" in frame.changed
     if any(run.material is None for run in frame.runs):

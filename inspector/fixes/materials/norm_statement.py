@@ -1,4 +1,4 @@
-"""Use the statement `norm` for normal maps that are stated as bump maps."""
+"""Use the statement `norm` for bump maps that contain normals."""
 
 from __future__ import annotations
 
