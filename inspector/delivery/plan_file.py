@@ -49,7 +49,7 @@ class SavedPlan:
 
     Attributes:
         choices: The choices for `make_plan`.
-        stated: What the user had stated about the folder when the plan was made.
+        stated: The statements that the user had made about the folder before the plan was made.
     """
 
     choices: tuple[Choice, ...]
