@@ -121,8 +121,9 @@ def _candidates(context: CheckContext) -> list[Candidate]:
     """
     found: dict[Path, Candidate] = {}
     for index in range(len(context.series.facts)):
-        for use in context.materials(index).libraries:
-            path, library = use.target.path, use.library
+        uses = {use.target.path: use for use in reversed(context.materials(index).libraries)}  # each library once
+        for path, use in uses.items():
+            library = use.library
             if path is None or library is None or use.target.rivals or use.inside:
                 continue
             in_place = use.target.status is Status.FOUND and output_path_of(path, context) is not None

@@ -176,6 +176,13 @@ def test_refusals(tmp_path: Path, files: dict[str, bytes], reason: str) -> None:
         plan_for(tmp_path, files, "share-library")
 
 
+def test_a_frame_that_refers_to_a_library_twice_counts_once(tmp_path: Path) -> None:
+    twice = {number: naming("other.mtl", "other.mtl") for number in range(1, 6)}
+    files = shot(twice) | {"other.mtl": MATERIALS["manta.mtl"]}  # type: ignore[arg-type]
+    plan = plan_for(tmp_path, files, "share-library")
+    assert [step.parameters for one in plan.sequences for step in one.steps] == [{"libraries": ["manta.mtl"]}]
+
+
 def test_of_two_that_differ_the_user_names_one(tmp_path: Path) -> None:
     files = all_naming("other.mtl", range(1, 7)) | {"other.mtl": b"newmtl skin\nKd 0 0 0\n"}
     with pytest.raises(Refusal, match=r"share-library: other\.mtl and manta\.mtl define") as refusal:
