@@ -111,6 +111,7 @@ def measure(points: Floats, uv: Floats) -> Metric:
     area = length(normal) / 2.0
     usable = (double != 0.0) & np.isfinite(double) & np.isfinite(area)
     inverse = np.divide(1.0, double, out=np.zeros_like(double), where=usable)
+    usable &= np.isfinite(inverse)
     by_u = first * (v2 * inverse) - second * (v1 * inverse)
     by_v = second * (u1 * inverse) - first * (u2 * inverse)
     if not usable.all():

@@ -157,6 +157,7 @@ SQUARE = np.array([[0.0, 0], [1, 0], [0, 1]])
         ([[0, 0, 0], [1, 0, 0], [0, np.nan, 0]], SQUARE, False),
         ([[0, 0, 0], [1, 0, 0], [0, 1, 0]], SQUARE * np.nan, False),
         ([[0, 0, 0], [1e300, 0, 0], [0, 1e300, 0]], SQUARE, False),  # the area overflows
+        ([[0, 0, 0], [1, 0, 0], [0, 1, 0]], SQUARE * 1e-160, False),  # the inverse of the area in UV space overflows
     ],
 )
 def test_degenerate_triangles_weigh_nothing_and_give_numbers(

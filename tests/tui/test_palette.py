@@ -83,3 +83,13 @@ def test_dim_text_is_read_on_light_and_dark_terminals(paper: tuple[int, int, int
     ink = (208, 208, 208) if luminance(paper) < MIDDLE else (0, 0, 0)
     red, green, blue = ((2 * own + behind) // 3 for own, behind in zip(ink, paper, strict=True))
     assert contrast((red, green, blue), paper) >= AA
+
+
+def test_a_step_without_a_free_cell_gets_no_letter() -> None:
+    """Half of each cell has step 0, and the other half step 1. Both steps have the same single free cell."""
+    ramp, cells = Ramp(0.0, 1.0), cells_for(Depth.TRUE, False, dots=False)[0]
+    width, height = cells.pixels(1, 1)
+    steps = np.zeros((height, width), np.int64)
+    steps[height // 2 :] = 1
+    (line,) = lettered(cells.strips(ramp.colours[steps]), steps, ramp, cells)
+    assert [letter for letter in ramp.letters if letter in line.text] == [ramp.letters[0]]

@@ -42,7 +42,7 @@ def _places(steps: Steps, cells: Cells) -> Iterator[tuple[int, int, int]]:
 
     A cell of a regular grid gets a letter if all its pixels have the same step. If a step has no such cell, its letter
     is written in the free cell with the most pixels of that step. If several free cells have the most pixels of that
-    step, the middle one of these free cells is used.
+    step, the middle one of these free cells is used. A step gets no letter if no free cell has a pixel of that step.
     """
     height, width = steps.shape
     pixels = steps.reshape(height // cells.down, cells.down, width // cells.across, cells.across)
@@ -52,7 +52,7 @@ def _places(steps: Steps, cells: Cells) -> Iterator[tuple[int, int, int]]:
     for step in np.setdiff1d(steps, [NO_VALUE]).tolist():
         share = (pixels == step).sum(axis=(1, 3)) * free
         places = np.argwhere(on_grid & (share == cells.down * cells.across))
-        if not len(places):
+        if not len(places) and share.any():
             most = np.argwhere(share == share.max())
             places = most[len(most) // 2 :][:1]
         for at, across in places.tolist():
