@@ -76,7 +76,7 @@ def _print_added(out: Path, compared: Collection[Path], style: TextStyle) -> int
     for sequence in discover(out).sequences if added else ():
         numbers = [file.number for file in sequence.files if Path(os.path.realpath(file.path)) in added]
         if numbers:
-            words = f"{numbers_text(numbers)} added by a fix, and not in the source"
+            words = f"{numbers_text(numbers)} added by a fix; absent from the source"
             print(*style.wrap(words, f"{sequence.pattern}: "), sep="\n")
             code = FOUND
     return code

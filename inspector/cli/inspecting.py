@@ -111,6 +111,9 @@ def no_sequence(discovery: Discovery) -> str:
     If the folder contains a file with an animation, the message contains the command that lists the animation.
     Otherwise, it shows how to name frames.
     """
-    ways = [f"to list the animation in this folder: meshqc unpack {quoted(path)}" for path in discovery.animations[:1]]
+    ways = [
+        f"to list the contents of an animation file in this folder: meshqc unpack {quoted(path)}"
+        for path in discovery.animations[:1]
+    ]
     way = ways[0] if ways else "name the frames like this: manta.0001.obj"
     return f"{Name.from_path(discovery.root)}: no sequence of numbered mesh files here; {way}"

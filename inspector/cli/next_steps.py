@@ -43,7 +43,7 @@ def next_steps(result: FolderInspection, folder: Path, settings: Settings) -> li
     return [f"next: {command} --all --dry-run", _PREVIEW]
 
 
-_PREVIEW = "      (tries the fixes that change data or apply one constant, and writes nothing)"
+_PREVIEW = "      (tries fixes of all kinds, and writes nothing)"
 _REFUSED = "      (shows why the fixes for these findings are refused)"
 
 

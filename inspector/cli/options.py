@@ -213,7 +213,7 @@ def density(options: Group) -> None:
         "--fill-width",
         metavar="PIXELS",
         type=values.count,
-        help="density at which the surface fills a picture of this width",
+        help="compute the density from the width of a picture that the surface fills",
     )
 
 

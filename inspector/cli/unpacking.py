@@ -125,7 +125,10 @@ def _about(name: str, animation: Animation, take: Take, options: UnpackOptions) 
         yield f"{counted(len(animation.sub_frames), 'sub-frame')}: {taken}"
     if options.unit is not None:
         unit = f"1 {options.from_unit}" if options.from_unit else f"{animation.metres or 1:g} m"
-        yield f"1 unit in the file is {unit}; frames are scaled by {take.scale:g}, so that 1 unit is 1 {options.unit}"
+        yield (
+            f"1 unit in the file is {unit}; frames are scaled by {take.scale:g}, so that 1 unit in the frames is 1 "
+            f"{options.unit}"
+        )
     elif options.scale_to is not None:
         yield f"frames are scaled by {take.scale:.9g}, so that the longest side is {options.scale_to:g}"
     elif animation.metres is not None:

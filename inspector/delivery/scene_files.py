@@ -99,7 +99,7 @@ def refuse_numbers(form: Form, sequence: Name, numbers: Sequence[Fraction]) -> N
     if max(numbers) - min(numbers) >= MOST_FRAMES:
         raise Refusal(
             f"{sequence}: a range of more than {MOST_FRAMES:,} frames from first to last can't be written to "
-            f"{form.format.title} files; renumber the frames without gaps with the option `--with "
+            f"{form.format.title} files; to number the frames from 1 without gaps, use the option `--with "
             "renumber:start=1,padding=4`"
         )
 

@@ -128,8 +128,8 @@ KINDS: dict[str, str] = {
     "face-without-material": "a face before the first usemtl statement",
     # text form
     "deprecated-statement": "a deprecated statement",
-    "not-polygonal": "points or lines, which importers of polygons drop",
-    "free-form": "free-form curves or surfaces, which importers of polygons drop",
+    "not-polygonal": "points or lines, which are dropped by importers that read only polygons",
+    "free-form": "free-form curves or surfaces, which are dropped by importers that read only polygons",
     "capital-statement": "a statement in capital letters, although the format requires lower case",
     "unknown-statement": "a statement that the format does not define",
     "executable-statement": "a statement that would include a file or run a program",

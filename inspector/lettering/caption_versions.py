@@ -240,7 +240,7 @@ def _placed(fit: SequenceFit, version: Version, base: BaseMap) -> SequenceFit:
     over = max(right - width, bottom - height)
     if over > 0:
         reach = counted(over, "pixel")
-        raise Refusal(f"the box extends {reach} beyond the base map, which has {width} x {height} pixels")
+        raise Refusal(f"the box extends {reach} beyond the base map, which is {width} x {height} pixels")
     rectangle = Rectangle(left / width, 1.0 - bottom / height, right / width, 1.0 - top / height)
     return placed(fit, version.material or fit.wanted.material, rectangle)
 

@@ -178,7 +178,7 @@ PANELS = (
     Panel(
         "centre by axis",
         tuple(
-            Quantity(name, "units from the reference frame", _axis_of_centre(axis), checks=_PATH)
+            Quantity(name, "units, relative to the reference frame", _axis_of_centre(axis), checks=_PATH)
             for axis, name in enumerate("xyz")
         ),
     ),

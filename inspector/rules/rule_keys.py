@@ -126,7 +126,7 @@ _TABLE = (
     RuleKey("frames.padding", _whole, _HOW_MANY, "number of digits of a frame number in file names", "4"),
     RuleKey("frames.most", _whole, _HOW_MANY, "maximum number of frames", "500"),
     RuleKey("frames.most_bytes", _whole, _HOW_MANY, "maximum size of all frames together, in bytes", "20_000_000_000"),
-    RuleKey("mesh.corners", _wholes, "a list of whole numbers of at least 3, such as [3, 4]",
+    RuleKey("mesh.corners", _wholes, "a list of whole numbers, each at least 3, such as [3, 4]",
         "numbers of corners that a face may have", "[3, 4]"),
     RuleKey("mesh.vertices", _whole, _HOW_MANY, "number of vertices of every frame", "600"),
     RuleKey("mesh.faces", _whole, _HOW_MANY, "number of faces of every frame", "598"),
@@ -168,8 +168,8 @@ _TABLE = (
     RuleKey("captions.least_height", _whole, _HOW_MANY, "minimum height of capitals in the picture, in pixels", "20"),
     RuleKey("captions.least_contrast", _ratio, "a number from 1 to 21",
         "minimum contrast between letters and their background", "4.5"),
-    RuleKey("captions.picture", partial(_text, values.picture_size), 'a size in pixels such as "1920x1080"',
-        "size of the picture in which captions are judged; scene.up states its up axis", '"1280x720"'),
+    RuleKey("captions.picture", partial(_text, values.picture_size), 'a size in pixels, such as "1920x1080"',
+        "size of the picture in which captions are judged; scene.up states which axis points up", '"1280x720"'),
 )  # fmt: skip
 
 KEYS = {key.name: key for key in _TABLE}

@@ -34,8 +34,8 @@ NON_PLANAR = Threshold(
     0.4,
     "A face counts as planar if its thickness (the extent of its corners perpendicular to the face), divided by the "
     "square root of its area, is at most this value. Above this value, the normals of the two halves of a square quad "
-    "differ by more than 60 degrees, so the diagonal between the halves is visible (geometry of the square; the angle "
-    "is common practice, no source).",
+    "differ by more than 60 degrees, so the diagonal between the halves is visible (computed for a square; the limit "
+    "of 60 degrees is common practice, no source).",
 )
 
 BENDS_IN = Threshold(

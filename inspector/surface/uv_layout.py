@@ -32,8 +32,8 @@ COLLAPSED_SHARE = Threshold(
     0.001,
     "Maximum share of a material's surface that may have no area in the texture. Above this share, the material is "
     "reported. A small share is allowed, because rounding UVs to six decimal places removes the area of a few tiny "
-    "faces. If the part of the surface that has an area in the texture is also at most this share, the material is "
-    "taken to use a palette. Such a material causes only a note, unless all UVs are at one point.",
+    "faces. The value has a second use: if at most this share of the surface has an area in the texture, the material "
+    "is taken to use a palette. Such a material causes only a note, unless all UVs are at one point.",
 )
 
 

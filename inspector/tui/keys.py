@@ -228,7 +228,7 @@ MAIN = (
         ("t",),
         "fit",
         "texture",
-        "Show which texture and lettering fit, and write a template to draw on.",
+        "Show suitable texture sizes and lettering boxes, and write a template to draw on.",
         synonyms="template lettering fit",
     ),
     Key(

@@ -54,7 +54,7 @@ def test_frames_that_a_fix_added_are_listed(demo: Path, tmp_path: Path) -> None:
     assert meshqc("fix", folder, "--output", out, "--all").returncode == 0
     run = meshqc("compare", folder, "--corrected", out)
     assert run.returncode == 1
-    assert run.stdout.splitlines()[-1] == "manta.####.obj: frames 9, 15 added by a fix, and not in the source"
+    assert run.stdout.splitlines()[-1] == "manta.####.obj: frames 9, 15 added by a fix; absent from the source"
     assert "added by a fix" not in meshqc("compare", folder, "--corrected", out, "--frame", "8").stdout
 
 

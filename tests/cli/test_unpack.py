@@ -55,7 +55,7 @@ def test_frames_are_written_and_judged(stage: Path, tmp_path: Path) -> None:
     assert sorted(path.name for path in out.iterdir()) == sorted([*notes, *(f"kelp.{n:04d}.obj" for n in (2, 5, 8))])
     assert (out / "kelp.0005.obj").read_text().splitlines()[:2] == ["v 0.0 0.05 0.0", "v 0.01 0.05 0.0"]
     assert "kelp.####.obj  3 files, frames 2-8" in run.stdout
-    assert "frames are scaled by 0.01, so that 1 unit is 1 m" in run.stderr
+    assert "frames are scaled by 0.01, so that 1 unit in the frames is 1 m" in run.stderr
     assert run.stderr.splitlines()[-1] == f"written to {out}"
     assert sorted(path.name for path in tmp_path.iterdir()) == ["kelp.usda", "out"], "nothing else is left"
 

@@ -252,7 +252,7 @@ def test_check_lists_the_file_and_names_the_command(archive: Path) -> None:
     run = meshqc("check", archive.parent)
     text = " ".join(run.stdout.split())
     assert "kelp.abc (1 file): a whole animation: `meshqc unpack` writes its frames (frames 1-12, 1 mesh)" in text
-    assert run.stderr.endswith(f"to list the animation in this folder: meshqc unpack {archive}\n")
+    assert run.stderr.endswith(f"to list the contents of an animation file in this folder: meshqc unpack {archive}\n")
 
 
 @pytest.mark.parametrize(

@@ -87,7 +87,7 @@ MISTAKES = {
     "[mesh]\n\ncorner = [3]\n": (3, "mesh.corner", "corners, vertices"),
     '[mesh]\nuvs = "needed"\n': (2, "mesh.uvs", '"required" or "forbidden"'),
     "[mesh]\ncorners = {\n": (2, "", "not valid TOML"),
-    "[mesh]\ncorners = [3, 2]\n": (2, "mesh.corners", "whole numbers of at least 3"),
+    "[mesh]\ncorners = [3, 2]\n": (2, "mesh.corners", "whole numbers, each at least 3"),
     "[mesh]\nvertices = true\n": (2, "mesh.vertices", "a whole number of at least 1"),
     "# corners\n[mesh]\nfaces = 3\ncorners = [\n  3,\n  2,\n]\n": (4, "mesh.corners", "[3, 4]"),
     "[mash]\nfaces = 3\n": (1, "mash", "frames, mesh, scene, textures, captions, checks"),

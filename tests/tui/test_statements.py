@@ -257,7 +257,7 @@ async def test_a_folder_whose_rules_are_wrong_is_not_opened_from_here(kelp: Path
 
 async def test_a_healthy_sequence_names_the_key_until_both_are_stated(demo: Path) -> None:
     async with opened_on(demo / "manta") as (app, pilot):
-        words = "z state the frame range and the object's size, to find missing frames at either end, and a wrong scale"
+        words = "z state the frame range and the object's size, to find a wrong scale and missing frames at either end"
         assert words in " ".join(screen_text(app).split())
         assert "ready to deliver" not in screen_text(app)  # frames 25-30 may be missing, and the size may be wrong
         await state(pilot, "1-24", "2.542")

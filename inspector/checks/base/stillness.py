@@ -17,8 +17,9 @@ FROZEN_NEXT_STEP = Threshold(
     "frozen-next-step",
     (0.7, 1.4),
     "If the motion continued during a run of n frozen frames, the step after the run catches up with the motion, so "
-    "the step is about n + 1 usual steps long. The values are the minimum and maximum length of such a step. After a "
-    "hold, by contrast, the motion continues with a usual step or starts slowly.",
+    "the step is about n + 1 usual steps long. The values are the minimum and maximum length of such a step, as "
+    "multiples of the length of n + 1 usual steps. After a hold, by contrast, the motion continues with a usual step "
+    "or starts slowly.",
     "of n + 1 usual steps",
 )
 FROZEN_OVER_USUAL = Threshold(
@@ -40,9 +41,10 @@ CADENCE_SHARE = Threshold(
 PACE_SPREAD = Threshold(
     "pace-spread",
     4.0,
-    "Two steps beside a frozen run both count as motion if the ratio between their lengths is at most this value. A "
-    "ratio of 2 or 3 is allowed, because on twos and threes, one step is two or three times as long as another. At a "
-    "larger ratio, the longer step counts as a jump.",
+    "The usual step before or after a frozen run is the mean of several steps on that side of the run. If the longest "
+    "of these steps is more than this many times as long as the shortest, the longest step counts as a jump, and the "
+    "step nearest to the run is used instead of the mean. Steps of length 0 don't count as the shortest. A ratio of 2 "
+    "or 3 is allowed, because on twos and threes, one step may be two or three times as long as another.",
 )
 CADENCE_AROUND = 24
 """Number of frames, on each side of a run, within which poses are counted. At film rates, this is one second."""

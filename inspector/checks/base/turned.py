@@ -71,8 +71,8 @@ MIRROR_FACTOR = Threshold(
     "The usual distance is the median distance that remains after the best rotation from one frame to the next. A "
     "frame counts as mirrored only if the distance that remains after the best rotation exceeds this many usual "
     "distances, but the distance that remains after the best reflection does not. The first condition is needed "
-    "because a wing that beats from above to below between two frames looks mirrored at every beat. The second "
-    "condition is needed because the wing's tip may bend; the movement is then not a reflection.",
+    "because a wing that swings from above the body to below it between two frames looks mirrored at every beat. The "
+    "second condition is needed because the wing's tip may bend; the movement is then not a reflection.",
     "usual distances",
 )
 

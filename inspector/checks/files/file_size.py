@@ -15,8 +15,8 @@ from inspector.threshold import Threshold
 WASTE_BYTES = Threshold(
     "waste-bytes",
     100_000_000,
-    "A sequence is reported only if the total size of its files is at least this. Smaller sequences are not reported, "
-    "because copying them takes no more than about a second.",
+    "A sequence is reported only if the total size of its files is at least this value. Smaller sequences are not "
+    "reported, because copying them takes no more than about a second.",
     unit="bytes",
     settable=True,
 )

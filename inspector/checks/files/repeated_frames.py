@@ -54,10 +54,10 @@ CHECK = Check(
     rationale=Rationale(
         what="Either two files have the same frame number, often because only one of the names has leading zeros, or "
         "some file names differ from the others in the number of digits or in the extension.",
-        after_import="Which of the two files is shown depends on the reader. Files that are named differently are "
-        "often not found.",
+        after_import="If two files have the same frame number, it depends on the reader which of them is shown. Files "
+        "that are named differently from the rest of the sequence are often not found.",
         what_to_do="If the two files are identical, the fix `drop-repeated-frames` drops one of them. If they differ, "
-        "keep only the file of the newer export. The fix `renumber` gives all files names of the same form.",
+        "keep only the file of the newer export. The fix `renumber` writes all file names in the same form.",
     ),
     run=run,
     fixes=("drop-repeated-frames", "renumber"),

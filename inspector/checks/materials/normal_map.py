@@ -99,7 +99,7 @@ CHECK = Check(
     needs=(Trait.MATERIALS,),
     rationale=Rationale(
         what="The colours of a normal map encode directions of length 1. In tangent space, all these directions point "
-        "outwards. Here, either the texture of a normal map has other colours or contains object-space normals, or a "
+        "outwards. Here, the texture of a normal map has other colours, or it contains object-space normals, or a "
         "normal map is assigned as a height map (bump, map_Bump) or as a colour map. Object-space normals don't follow "
         "a deforming surface.",
         after_import="The shading of the surface looks crumpled, or the surface is bluish.",

@@ -38,7 +38,7 @@ LOOP_AWAY = Threshold(
     "A motion can count as one cycle only if its largest distance from the first frame is more than this many times "
     "its longest step. The step from the last frame to the first counts as one of its steps. At a smaller ratio, the "
     "motion hardly leaves its start, or leaps back to it. The limit is below 2.6, because a cycle of eight frames on "
-    "a circle has this ratio: the diameter divided by the chord of 45 degrees.",
+    "a circle has a ratio of 2.6 (the diameter divided by the chord of 45 degrees).",
 )
 
 LOOP_SAME = Threshold(
@@ -249,9 +249,10 @@ CHECK = Check(
     rationale=Rationale(
         what="Either the motion ends where it began, so the sequence can be played as a loop, or the motion repeats "
         "several times. In the second case, some frames may differ from the corresponding frames of the other cycles.",
-        after_import="Nothing, if the sequence is played once. Played as a loop, the motion pauses in each cycle if "
-        "the last frame repeats the first. It jumps if the last frame is more than one step from the first. On a frame "
-        "that differs from the corresponding frames of the other cycles, the object twitches.",
+        after_import="When the sequence is played as a loop, the motion pauses at each restart if the last frame "
+        "repeats the first. The motion jumps at each restart if the last frame is more than one step from the first. "
+        "If the sequence contains several cycles, the object twitches on each frame that differs from the "
+        "corresponding frames of the other cycles. Otherwise, nothing looks wrong.",
         what_to_do="To play the sequence as a loop, use the fix that drops the repeated frame or the repeated cycles. "
         "If the loop is not quite closed, close it in the scene. If a frame breaks the cycle, export it again.",
     ),

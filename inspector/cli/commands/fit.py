@@ -88,7 +88,7 @@ def run(arguments: Arguments[FitOptions]) -> int:
 COMMAND = Command(
     name="fit",
     topic=Topic.TEXTURE,
-    summary="Show which texture and lettering fit.",
+    summary="Show texture sizes and lettering boxes.",
     options=FitOptions,
     add_options=add_options,
     run=run,

@@ -62,7 +62,7 @@ def notes() -> str:
     codes = [
         "These are the exit codes of meshqc check. The terminal UI ends with 0, or with",
         "2 if it failed.",
-        "meshqc COMMAND --help lists the exit codes of each command.",
+        "meshqc COMMAND --help lists the exit codes of that command.",
     ]
     return "\n".join([*lines, "", EXIT_CODES, *codes])
 

@@ -67,8 +67,8 @@ FIX = Fix(
     id="colour-map-statement",
     title="Use map_Kd for colour maps",
     kind=FixKind.LOSSLESS,
-    does="If a material has no colour map, but uses a coloured image as its ambient or normal map, changes the "
-    "statement of that map to `map_Kd`, the statement for colour maps. Images that hold normals are left alone.",
+    does="Changes the statement of an ambient or normal map to `map_Kd`, the statement for colour maps, if the map is "
+    "a coloured image and its material has no colour map. Images that hold normals are left alone.",
     cost="",
     touches=frozenset(),
     claims=frozenset({Claim.COLOUR_MAPS}),

@@ -78,7 +78,7 @@ def plan(context: CheckContext, _: Parameters, frames: tuple[Fraction, ...] | No
         FIX.id,
         {},
         numbers,
-        "; ".join(said) + (f"; add a reference to {work.file} on {numbers_text(work.homeless)}" if homeless else ""),
+        "; ".join(said) + (f"; add a reference to {work.file} in {numbers_text(work.homeless)}" if homeless else ""),
         (_change(context, indices[0], neutral),),
         work=work,
     )

@@ -322,7 +322,7 @@ FIX = Fix(
         "library": (
             "the library to use, as a path inside the folder; default: of the libraries that define all materials, the "
             "library named by the most frames; if no library defines all materials, all named libraries merged; if no "
-            "named library was found, the only library beside the frames that defines all materials"
+            "named library was found and exactly one library beside the frames defines all materials, that library"
         )
     },
     edit_frame=edit_frame,

@@ -52,7 +52,10 @@ def plan(context: CheckContext, _: Parameters, frames: tuple[Fraction, ...] | No
     wanted = readable_indices(context, readable if frames is None else frames)
     found = {index: names for index in wanted if (names := _names(context, index))}
     if not found:
-        raise Refusal("no material's name differs from its name in the reference frame only in the number at the end")
+        raise Refusal(
+            "there is no material whose name is the same as a name in the reference frame except for the number at the "
+            "end"
+        )
     libraries = _together(context, found)
     numbers = context.numbers(list(found))
     old, new = next(iter(libraries.items()))

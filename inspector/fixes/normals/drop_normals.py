@@ -31,10 +31,10 @@ def plan(context: CheckContext, _: Parameters, frames: tuple[Fraction, ...] | No
     numbers = context.numbers(indices)
     return Step(
         FIX.id,
-        {"bytes saved in the first file": saved},
+        {"bytes by which the first file shrinks": saved},
         numbers,
-        f"drop the normals of {numbers_text(numbers)}, which saves {saved:,} of {len(first.data):,} bytes"
-        + (" in the first file" if len(indices) > 1 else ""),
+        f"drop the normals of {numbers_text(numbers)}, which saves {saved:,} of {len(first.data):,} bytes per file"
+        + (" (measured in the first file)" if len(indices) > 1 else ""),
         (Change("normals", f"{facts[indices[0]].normals:,}", "0"),),
         work=None,
     )

@@ -81,7 +81,7 @@ def plan(context: CheckContext, _: Parameters, frames: tuple[Fraction, ...] | No
             }
         },
         tuple(settlings),
-        f"match the position and size of {numbers_text(settlings)} to the neighbouring frames",
+        f"match the position and size of {numbers_text(settlings)} to those of the neighbouring frames",
         position_changes(context, indices[0], first.move),
         work=Realignment(settlings, needed_decimals(series)),
     )

@@ -139,7 +139,7 @@ FIX = Fix(
             "from `size`; if none of these is given, the factor of the unit conversion that corrects the wrong size"
         ),
         "from": f"unit of the export, one of {', '.join(METRES)}; required with `to`",
-        "to": "unit of your scene, from the same list; required with `from`",
+        "to": "unit of your scene, one of the units listed for `from`; required with `from`",
         "size": (
             "length of the object's longest side in the reference frame after scaling, in scene units; default: the "
             "length that follows from the factor or the units"

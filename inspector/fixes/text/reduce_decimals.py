@@ -32,7 +32,7 @@ def plan(context: CheckContext, _: Parameters, __: tuple[Fraction, ...] | None) 
     longer = [index for index, one in enumerate(series.facts) if one.filled and one.decimals > needed]
     if not longer:
         raise Refusal(
-            f"no frame has more decimal places than the {needed} that the size of the reference frame requires"
+            f"no frame has more decimal places than the {needed} that the object's size in the reference frame requires"
         )
     first = context.frame(longer[0])
     before, after = len(first.data), len(write_frame(_shortened(first, needed)))
@@ -65,8 +65,8 @@ FIX = Fix(
     title="Reduce the decimal places",
     kind=FixKind.CHANGES_DATA,
     changes=frozenset({DataChange.DROPS}),
-    does="Rounds positions to as many decimal places as the size of the reference frame requires. To make the files "
-    "even smaller, also apply `drop-normals`.",
+    does="Rounds positions to as many decimal places as the object's size in the reference frame requires. To make the "
+    "files even smaller, also apply `drop-normals`.",
     cost="Digits below a millionth of the reference frame's diagonal are lost.",
     touches=frozenset({b"v"}),
     claims=frozenset({Claim.DECIMALS}),

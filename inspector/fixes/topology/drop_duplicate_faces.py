@@ -52,7 +52,7 @@ FIX = Fix(
     title="Drop duplicate faces",
     kind=FixKind.CHANGES_DATA,
     changes=frozenset({DataChange.DROPS}),
-    does="Of faces that have the same vertices, with the same or the opposite orientation, keeps only the first. "
+    does="Drops each face that has the same vertices as an earlier face, with the same or the opposite orientation. "
     "Works only if all frames have the same faces.",
     cost="The dropped faces are lost with their UVs and materials, even if a pair of faces was meant to be visible "
     "from both sides. Later faces are renumbered, in the same way on every frame." + FACE_COMMENTS,

@@ -91,8 +91,9 @@ FIX = Fix(
     changes=frozenset({DataChange.ADDS, DataChange.DROPS}),
     does="Cuts every face into triangles, by ear clipping on the reference frame and along the same lines on every "
     "other frame.",
-    cost="Faces with more than three corners are lost, and the edges that cut them are estimates. A face that bends "
-    "along a different line on some frames gets a crease on these frames." + FACE_COMMENTS,
+    cost="Faces with more than three corners are lost: they are cut into triangles along estimated edges. If a face "
+    "bends along a line other than these edges on some frames, its triangles form a crease on those frames."
+    + FACE_COMMENTS,
     touches=frozenset({b"f", b"fo"}),
     claims=frozenset({Claim.FACES}),
     plan=plan,

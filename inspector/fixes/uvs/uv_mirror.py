@@ -59,7 +59,7 @@ FIX = Fix(
     plan=plan,
     parameters={
         "axis": (
-            "u (swaps left and right) or v (swaps top and bottom); default: u if lettering reads mirrored; otherwise, "
+            "u (swaps left and right) or v (swaps top and bottom); default: u if lettering reads backwards; otherwise, "
             "the axis must be given"
         )
     },

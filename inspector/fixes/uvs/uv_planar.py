@@ -152,7 +152,7 @@ def _losses(areas: Floats, along: int, positive: bool) -> str:
     total = max(float(size.sum()), np.finfo(float).tiny)
     away, steep = float(size[facing < 0.0].sum()) / total, float(size[np.abs(facing) < size / 2.0].sum()) / total
     return (
-        f"{away:.0%} of the surface is seen from the back (lettering reads mirrored there), and {steep:.0%} is "
+        f"{away:.0%} of the surface is seen from the back (lettering reads backwards there), and {steep:.0%} is "
         "stretched by a factor of 2 or more"
     )
 
@@ -176,8 +176,8 @@ FIX = Fix(
             "axis along which most of the surface is visible"
         ),
         "fit": (
-            "own (keep the proportions of the surface on the colour map; without a colour map, on a square texture) or "
-            "fill (fill the unit square, which squeezes the texture); default: own"
+            "own (keep the proportions of the texture; its aspect ratio is that of the colour map, or 1:1 if there is "
+            "no colour map) or fill (fill the unit square, which squeezes the texture); default: own"
         ),
     },
     edit_frame=apply_uv_set,

@@ -26,7 +26,7 @@ def plan(context: CheckContext, parameters: Parameters, _: object) -> Step[UvMov
         readings = [region.reading for region in fit.materials]
         stated = _needed({_quarter(reading.turned) for reading in readings})
         if any(reading.reads_mirrored for reading in readings):
-            raise Refusal(f"lettering reads mirrored; mirror it first (`uv-mirror`), or use {_angles()}")
+            raise Refusal(f"lettering reads backwards; mirror the UVs first (`uv-mirror`), or use {_angles()}")
         if any(reading.words == "in all directions" for reading in readings):
             raise Refusal(
                 "lettering runs in all directions, so no rotation makes all of it upright; to rotate the UVs "

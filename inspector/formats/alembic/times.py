@@ -67,7 +67,7 @@ class TimeSampling:
         if self.acyclic:
             if index >= len(self.times):
                 raise ArchiveError(
-                    f"sample {index + 1:,} has no time: the file lists only {counted(len(self.times), 'time')}"
+                    f"sample {index + 1:,} has no time: the file lists only {counted(len(self.times), 'sample time')}"
                 )
             return self.times[index]
         cycle, within = divmod(index, len(self.times))

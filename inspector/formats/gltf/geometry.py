@@ -179,7 +179,7 @@ class _Attributes:
             if key in target:
                 added = self._accessors.floats(target[key], *widths)
                 if added.shape != values.shape:
-                    raise broken(f"the {key} values of a morph target don't match those of its mesh")
+                    raise broken(f"the {key} values of a morph target don't match those of its mesh in number or type")
                 values = (values.astype(np.float64) + weight * added).astype(np.float32)
         return values
 

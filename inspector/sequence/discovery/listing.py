@@ -12,7 +12,7 @@ from inspector.formats.registry import animations_by_ending, by_ending
 from inspector.safe_open import FileState, file_state
 
 _KINDS = {
-    stat.S_IFDIR: "a folder, not a file; its content was not read",
+    stat.S_IFDIR: "a folder, not a file; its contents were not read",
     stat.S_IFIFO: "a pipe, not a file",
     stat.S_IFSOCK: "a socket, not a file",
     stat.S_IFCHR: "a device, not a file",

@@ -36,8 +36,8 @@ NORMAL_LEAN = Threshold(
     0.4,
     "An image is recognised as a normal map only if its vectors point outwards on average: the mean outward component "
     "must be above this value, and each mean sideways component must be smaller in magnitude than this value. Read as "
-    "vectors, the colours of pale sand and of a blue sky also have length 1, but their mean sideways components reach "
-    "0.5 and 0.6 (common practice, no source).",
+    "vectors, the colours of pale sand and of a blue sky have length 1, like the vectors of a normal map, but their "
+    "mean sideways components reach 0.5 and 0.6 (common practice, no source).",
 )
 
 NORMAL_STRAIGHT = Threshold(

@@ -89,14 +89,14 @@ def _facts(sequence: FrameSequence, root: Path, known: dict[str, dict[str, Any]]
         if row is None:
             raise MeshqcError(
                 f"{sequence.pattern.display}: no part has the current version of frame {frame_text(file.number)}. "
-                "Either a part is missing, or the file has changed since it was measured. Measure the frame's part "
-                "again."
+                "Either a part is missing, or the file has changed since it was measured. Run `meshqc check --part` "
+                "again for the part that contains this frame."
             )
         facts = _checked(row, file)
         if not facts.still_holds(portable=True):
             raise MeshqcError(
                 f"{file.name.display}: a file that this frame depends on has changed since the frame was measured. "
-                "Measure the frame's part again."
+                "Run `meshqc check --part` again for the part that contains this frame."
             )
         yield facts
         before = file

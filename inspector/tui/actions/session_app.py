@@ -174,7 +174,7 @@ class SessionApp(App[int]):
             await leave()
             return
         title = (
-            "typed captions are not written yet; leaving discards them"
+            "captions have unsaved changes; leaving discards these changes"
             if captions
             else "fixes are staged but not written"
         )

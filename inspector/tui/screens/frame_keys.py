@@ -116,9 +116,9 @@ class FrameKeys(SessionScreen):
         """Go to the next (`step` 1) or the previous (-1) row at which an error or a warning begins."""
         if (here := self.here()) is not None:
             none = (
-                "no later problem in this sequence; [: previous"
+                "no later problem in this sequence; press [ for the previous problem"
                 if step > 0
-                else "no earlier problem in this sequence; ]: next"
+                else "no earlier problem in this sequence; press ] for the next problem"
             )
             none = none if here[0].inspection is not None else "problems are listed once the frames are checked"
             self._go_to_stop(problems(here[0], self.shown_rows(here[0])), step, none)

@@ -23,7 +23,7 @@ from inspector.tui.staged_fixes import Offer
 from inspector.tui.styles import FAINT, GOOD_SIGN, PLAIN, STRONG, STYLES
 
 _LEFT_OUT = 20  # maximum number of files to name
-_STATE = "state the frame range and the object's size, to find missing frames at either end, and a wrong scale"
+_STATE = "state the frame range and the object's size, to find a wrong scale and missing frames at either end"
 _ON_A_HEALTHY_SEQUENCE = (
     ("v", "view and play the frames"),
     ("t", "texture and lettering: sizes, a template to draw on, captions"),

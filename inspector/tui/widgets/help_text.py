@@ -28,7 +28,7 @@ _OTHER_SIGNS = {
 _KINDS = {
     FixKind.LOSSLESS: "adds nothing and drops nothing",
     FixKind.ONE_CONSTANT: "applies one constant to all frames",
-    FixKind.CHANGES_DATA: "adds, estimates or drops data; the plan shows which",
+    FixKind.CHANGES_DATA: "adds, estimates or drops data; the plan shows which of these it does",
 }
 
 
@@ -60,7 +60,8 @@ def help_card(glyphs: Glyphs, table: tuple[Key, ...]) -> Card:
             _keys(card, heading, keys)
     card.add("", "")
     card.add(
-        "", "For screen readers: `meshqc check`, `meshqc explain` and `--format html` report the same content as text."
+        "",
+        "For screen readers: `meshqc check`, `meshqc explain` and `--format html` show the same content in text form.",
     )
     return card
 

@@ -85,7 +85,7 @@ def test_without_any_library_there_is_one_then(tmp_path: Path) -> None:
         assert result.after[name] == files[name].replace(b"mtllib manta.mtl", b"mtllib neutral.mtl")
         assert result.touched(name) == {b"mtllib"}
     assert len(result.changed()) == 12
-    assert "add a reference to neutral.mtl on" in result.step.summary
+    assert "add a reference to neutral.mtl in" in result.step.summary
     assert result.delivery.proof.clean
 
 

@@ -43,7 +43,7 @@ def test_indented_lines_and_other_materials_stay(tmp_path: Path) -> None:
 @pytest.mark.parametrize(
     ("files", "reason"),
     [
-        (GOOD, "no material's name differs from its name in the reference frame only in the number"),
+        (GOOD, "there is no material whose name is the same as a name in the reference frame except for the number"),
         (COUNTED | {"manta.mtl": counted_materials(range(3, 6))}, r"skin\.003 and skin are defined in different ways"),
         (shot({4: uses("skin.001", "skin.002")}), r"frame 4: skin\.001 may match more than one material"),
         (

@@ -78,7 +78,7 @@ def test_what_is_lost_is_told(tmp_path: Path) -> None:
     areas = np.array([2.0, 2.0, *[2**0.5] * 4])  # two squares with a diagonal of 2; four walls, 2 ** 0.5 x 1
     away, steep = areas[0] / areas.sum(), areas[2:].sum() / areas.sum()
     assert (
-        f"{away:.0%} of the surface is seen from the back (lettering reads mirrored there), and {steep:.0%} is "
+        f"{away:.0%} of the surface is seen from the back (lettering reads backwards there), and {steep:.0%} is "
         "stretched" in step.summary
     )
 

@@ -53,7 +53,7 @@ def test_the_third_number_of_a_uv_stays(tmp_path: Path) -> None:
     [
         (SHEET, {}, "lettering is upright"),
         (SHEET, {"degrees": "45"}, "not one of 90, 180, 270"),
-        (remapped(SHEET, lambda u, v: (1.0 - v, 1.0 - u)), {}, "reads mirrored"),
+        (remapped(SHEET, lambda u, v: (1.0 - v, 1.0 - u)), {}, "reads backwards"),
         (SHEET.edit(uvs=SHEET.uvs * [1, 0]), {}, "have zero area"),
         (SHEET.edit(uvs=np.empty((0, 2)), faces=tuple(tuple((v, -1, -1) for v, _, _ in f) for f in SHEET.faces)), {},
          "the reference frame has no UVs"),

@@ -388,7 +388,7 @@ def test_20_samples_without_a_time(tmp_path: Path) -> None:
         [TimeSampling(ACYCLIC, (FIRST, SECOND), 2)],
     )
     assert len(frames_of(scene, clock_of(scene))[0]) == 2
-    with pytest.raises(ArchiveError, match="sample 3 has no time: the file lists only 2 times"):
+    with pytest.raises(ArchiveError, match="sample 3 has no time: the file lists only 2 sample times"):
         scene.meshes[0].sample(FIRST)
 
 
