@@ -169,7 +169,7 @@ _TABLE = (
     RuleKey("captions.least_contrast", _ratio, "a number from 1 to 21",
         "minimum contrast between letters and their background", "4.5"),
     RuleKey("captions.picture", partial(_text, values.picture_size), 'a size in pixels, such as "1920x1080"',
-        "size of the picture in which captions are judged; scene.up states which axis points up", '"1280x720"'),
+        "size of the picture in which captions are judged; scene.up states the up axis", '"1280x720"'),
 )  # fmt: skip
 
 KEYS = {key.name: key for key in _TABLE}

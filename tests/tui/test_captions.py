@@ -131,7 +131,7 @@ async def test_leaving_asks_where_captions_are_not_written(
         await answer(app, pilot, "NEW")
         await press(pilot, "q", "q", "q")
         assert isinstance(app.screen, ChoiceDrawer)
-        assert "leaving discards them" in screen_text(app)
+        assert "leaving discards these changes" in screen_text(app)
 
 
 async def test_without_a_file_the_first_caption_is_typed(tmp_path: Path, monkeypatch: pytest.MonkeyPatch) -> None:

@@ -26,8 +26,8 @@ UNIT_FACTORS: Threshold[Mapping[float, float]] = Threshold(
     {10.0: 1.5, 100.0: 1.5, 1000.0: 1.5, 2.54: 1.15, 30.48: 1.15, 25.4: 1.15, 39.37: 1.15},
     "Factors between the units in which scenes are built, each with a tolerance. To test a factor, the stated size is "
     "multiplied by the factor. The tolerance is the maximum ratio between the result and the actual size. A tolerance "
-    "is needed because a stated size is a rough figure, such as 1.8. For the factor 2.54, the tolerance is smaller. With "
-    "a larger tolerance, an object that is three times as large as stated would seem to have been converted from "
+    "is needed because a stated size is a rough figure, such as 1.8. For the factor 2.54, the tolerance is smaller. "
+    "With a larger tolerance, an object that is three times as large as stated would seem to have been converted from "
     "inches to centimetres. The factors come from the SI prefixes (BIPM, SI brochure, 9th edition, table 7), the inch "
     "of 2.54 cm and the foot of 30.48 cm (exact since the international yard and pound agreement of 1959).",
 )
