@@ -95,7 +95,7 @@ def check_command(folder: Path, settings: Settings) -> str:
 
 
 def in_terminal_ui(folder: Path, settings: Settings) -> str:
-    """Return the command that shows a folder in the terminal UI. Its options state the given statements."""
+    """Return the command that shows a folder in the terminal UI. The command has options for the given statements."""
     return " ".join([f"meshqc {quoted(folder)}", *folder_options(settings)])
 
 

@@ -87,7 +87,7 @@ def worked_out(
 ) -> Plan:
     """Make a plan without the barred fixes, and without a trial.
 
-    `settled` are the choices as adapted to the sequences of the folder by `for_this_folder`.
+    `settled` contains the choices, adapted by `for_this_folder` to the sequences of the folder.
 
     Raises:
         Refusal: For the same reasons as `untried_plan`.

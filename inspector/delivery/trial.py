@@ -193,7 +193,12 @@ class PlannedScope(Scope):
         return self._planned.get(path) or self._frames.get(path)
 
     def place(self, path: Path) -> Path:
-        """Like `Scope.place`, but for a planned file with sources, return the path of the first source."""
+        """Return the path of the first source of a planned file. Outside the source folder, use `Scope.place`.
+
+        Raises:
+            OSError: The path leads outside the roots, or the path is in the source folder but the plan puts no file
+                with a source there.
+        """
         file = self.planned(path)
         if file is not None and file.sources:
             return self._source.place(file.sources[0])
@@ -202,7 +207,7 @@ class PlannedScope(Scope):
         return super().place(path)
 
     def read(self, path: Path) -> bytes:
-        """Like `Scope.read`, but if the plan provides new content for the file, return the new content."""
+        """Return the new content of a planned file. If the plan has no new content for a file, use `Scope.read`."""
         file = self.planned(path)
         return file.content if file is not None and file.content is not None else super().read(path)
 
@@ -210,7 +215,7 @@ class PlannedScope(Scope):
         return self._inside(path) if self._in_folder(path) else super().contains(path)
 
     def names_in(self, folder: Path) -> list[str]:
-        """Like `Scope.names_in`, but for a folder of the corrected copy, return the names of the planned files."""
+        """Return the sorted names of the planned files in a folder. Outside the source folder, use `Scope.names_in`."""
         if not self._in_folder(folder):
             return super().names_in(folder)
         return sorted(path.name for path in self._paths() if path.parent == folder)

@@ -103,7 +103,7 @@ def unpack(
         cancelled: Returns whether to stop.
 
     Raises:
-        Refusal: `out` already exists or has no valid name (such as `..`), or another run is writing to `out`.
+        Refusal: `out` already exists or has an invalid name (such as `..`), or another run is writing to `out`.
         MeshqcError: Reading, writing or checking failed; `out` was not created.
         Cancelled: The work was stopped; `out` was not created.
     """

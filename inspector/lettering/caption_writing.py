@@ -73,7 +73,11 @@ def _stated(key: str, value: object, folder: Path) -> object:
 
 
 def _toml(value: object) -> str:
-    """Format a value as TOML. A basic string is a JSON string with an escape for U+007F (TOML 1.0, "String")."""
+    """Format a value as TOML.
+
+    Strings are written as JSON strings in which U+007F is escaped too. These are valid basic strings (TOML 1.0,
+    "String").
+    """
     if isinstance(value, tuple):
         return f"[{', '.join(map(_toml, value))}]"
     return json.dumps(value, ensure_ascii=False).replace("\x7f", "\\u007f")

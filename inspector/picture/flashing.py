@@ -131,7 +131,7 @@ class _Swings:
         Args:
             seconds: Time of the values, in seconds.
             value: Value of each cell, (c,).
-            counts: For each cell, whether changes from or to the cell's value count, (c,).
+            counts: For each cell, whether a change from or to the cell's value is counted, (c,).
 
         Returns:
             If a cell now has too many changes within a second, the time of the first of these changes; otherwise None.

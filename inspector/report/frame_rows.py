@@ -195,7 +195,7 @@ class SequenceView:
         return self._ranges[finding]
 
     def compute(self) -> None:
-        """Compute, in advance, the cached properties that take long, so that no key press has to wait for them."""
+        """Compute the slow cached properties in advance, so that no key press has to wait for them."""
         _ = self.read, self.worst, self.apart, self.ranked, self._rank, self.rows_by_number, self.touching
         for finding in range(len(self.findings)):
             self.ranges(finding)

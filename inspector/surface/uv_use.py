@@ -1,4 +1,4 @@
-"""Measure UV coverage: the share of the texture that the surface shows."""
+"""Measure UV coverage: the share of the texture's area that appears on the surface."""
 
 from __future__ import annotations
 
@@ -27,9 +27,9 @@ class UvUse:
 
     Attributes:
         box: Smallest u and v, largest u and v.
-        used: Share, 0 to 1, of the texture that the surface shows, measured with USE_CELLS x USE_CELLS samples (or
-            fewer, see `affordable`). Outside the unit square, the texture repeats. None if the UVs extend over more
-            than UV_TILES squares.
+        used: Share of the texture's area, 0 to 1, that appears on the surface, measured with USE_CELLS x USE_CELLS
+            samples (or fewer, see `affordable`). Outside the unit square, the texture repeats. None if the UVs extend
+            over more than UV_TILES squares.
         overlap: Share, 0 to 1, of the triangles' UV area that is lost because triangles overlap in the texture. For two
             triangles that coincide, the share is 0.5. None if `used` is None.
     """

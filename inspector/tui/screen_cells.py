@@ -63,7 +63,10 @@ class ScreenCells:
         self.forget()
 
     def forget(self) -> None:
-        """Treat all cells as unknown until the whole screen is repainted, because the terminal may show other cells."""
+        """Treat all cells as unknown until the whole screen is repainted.
+
+        This is necessary when the terminal may no longer show the stored cells.
+        """
         self._known = False
 
     def changed(self, frame: str) -> str:

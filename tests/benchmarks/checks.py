@@ -112,7 +112,7 @@ def timed(work: Callable[..., Any], name: str, times: dict[str, float]) -> Calla
 
 
 def check_times(folder: Path, rounds: int) -> dict[str, float]:
-    """Return the seconds that each check takes. Work that several checks share counts for each of them."""
+    """Return the seconds that each check takes. The time includes work that the check shares with other checks."""
     one = inspect_folder(folder, executor=InlineExecutor()).inspections[0].context
     times = {}
     for check in all_checks():

@@ -204,7 +204,7 @@ def dressed_take(surface: Surface, place: Place, frames: int = 36, normals: bool
 
 
 def turn(rng: np.random.Generator, degrees: float) -> Callable[[float], Floats]:
-    """Return a function that gives, for a time, the matrix (3, 3) of a body that turns about a fixed axis."""
+    """Return a function that maps a time to the matrix, (3, 3), of a body that turns about a fixed axis."""
     axis = rng.normal(size=3)
     x, y, z = axis / np.linalg.norm(axis)
     cross = np.array([[0, -z, y], [z, 0, -x], [-y, x, 0]])

@@ -122,7 +122,7 @@ def _same_degrees(reference: Frame, frame: Frame) -> bool:
 
 
 def _explodes(reference: Frame, frame: Frame) -> bool:
-    """Whether this frame's positions give the reference frame's faces far longer sides than this frame's own faces."""
+    """Whether, at this frame's positions, the reference frame's faces have far longer sides than this frame's faces."""
     own, laid = side_lengths(frame, frame.corners), side_lengths(frame, reference.corners)
     return bool(len(own) and len(laid) and laid.mean() > ORDER_FACTOR.value * own.mean() > 0.0)
 

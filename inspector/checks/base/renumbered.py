@@ -216,7 +216,7 @@ def _renumbering(context: CheckContext, sound: Flags, index: int) -> Renumbering
 
 
 def _nodes(sound: Flags, index: int) -> Iterator[tuple[int, ...]]:
-    """Yield sets of sound frames, as indices, from which the positions on a frame can be predicted."""
+    """Yield sets of sound frames, as indices, from which the positions in a frame can be predicted."""
     before, after = np.flatnonzero(sound[:index])[:-4:-1].tolist(), (np.flatnonzero(sound[index + 1 :])[:3]).tolist()
     after = [index + 1 + at for at in after]
     for count in (2, 1):
@@ -242,12 +242,13 @@ def _weights(times: Floats, nodes: Sequence[int] | Indices, index: int) -> Float
 
 
 def _usual_miss(context: CheckContext, sound: Flags, index: int, nodes: tuple[int, ...]) -> float | None:
-    """Return how far the sampled vertices are from their predicted positions on the surrounding frames, in scene units.
+    """Return how far the sampled vertices are from their predicted positions in the surrounding frames, in scene units.
 
     Each surrounding frame is predicted from the frames that have the same offsets from it as `nodes` have from `index`.
-    A surrounding frame is compared only if `sound`, (n,), is True for this frame and for the frames that predict it.
-    The result is the largest root-mean-square distance in a surrounding frame; None if fewer than two surrounding
-    frames can be compared, or if a distance is not finite.
+    If `sound`, (n,), is False for a surrounding frame, or for a frame from which a surrounding frame is predicted, the
+    surrounding frame is left out. Positions are taken relative to the mean of their frame. The result is the largest
+    root-mean-square distance in a surrounding frame; None if fewer than two surrounding frames can be compared, or if a
+    distance is not finite.
     """
     samples, times, offsets = context.series.samples, context.series.times, np.array(nodes) - index
     low, high = max(0, index - JUMP_WINDOW.value), min(len(sound), index + JUMP_WINDOW.value + 1)

@@ -97,7 +97,7 @@ def units_of(factor: float) -> str:
 
 
 def unit_error(context: CheckContext) -> float | None:
-    """Return the factor between units by which the reference frame is too large, such as 100, 0.01 or 2.54.
+    """Find the factor between two units that explains why the reference frame is too large or too small.
 
     The frame's size is compared with the stated size or, if no size is stated, with the sizes of twins, which are other
     sequences of the same model. Twins show an error only if the twins that differ from the frame by a factor between
@@ -105,7 +105,8 @@ def unit_error(context: CheckContext) -> float | None:
     close to the factor, because sequences of one model may also have different sizes on purpose.
 
     Returns:
-        The factor; None if the size is right, or if no factor between units explains the error.
+        The factor, such as 100, 0.01 or 2.54: above 1 if the reference frame is too large, below 1 if it is too small.
+        None if the size is right, or if no factor between units explains the error.
 
     Raises:
         NotApplicable: The reference frame has no size, or there is nothing to compare it with.

@@ -162,10 +162,10 @@ def sound_surface(context: CheckContext) -> list[int]:
 def mirrored_frames(context: CheckContext) -> list[int]:
     """Return the indices of frames whose vertices are mirrored while their faces are not.
 
-    There are two signs: the volume of a closed surface is on the unusual side of its faces (`_inverted_frames`), and a
-    reflection explains the step to the frame. One sign is enough if the frame has the reference frame's faces.
-    Otherwise, the faces may be mirrored as well, so both signs are required. If the surface has no inside in most
-    frames, the reflection is enough.
+    There are two indications: the volume of a closed surface is on the unusual side of its faces (`_inverted_frames`),
+    and a reflection explains the step to the frame. One indication is enough if the frame has the reference frame's
+    faces. Otherwise, the faces may be mirrored as well, so both indications are required. If the surface has no inside
+    in most frames, the reflection is enough.
     """
     side, inverted = context.once(_inverted_frames)
     reflected, same = set(reflected_frames(context)), set(same_surface(context))

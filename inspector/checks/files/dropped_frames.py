@@ -47,8 +47,8 @@ def _cut_short(context: CheckContext) -> dict[int, int]:
     """Find poses that are held for fewer frames than nearly all other poses, although no frame number is missing.
 
     Returns:
-        Index of the next frame -> number of missing frames before it. Empty unless nearly all poses are held for the
-        same number of frames, at least two.
+        Index of the frame after such a pose -> number of frames missing before that frame. Empty unless nearly all
+        poses are held for the same number of frames, at least two.
     """
     poses, apart = held_poses(context.series), gaps(context)
     lengths = [stop - start for start, stop in poses]

@@ -23,7 +23,7 @@ def all_soft(frame: Frame) -> Indices:
 
 
 def by_angle(frame: Frame, facing: Floats, degrees: float) -> Indices:
-    """Return the group of each corner, (c,), when the edges between faces that meet at a large angle are taken as hard.
+    """Return the group of each corner, (c,). The edges between faces that meet at a large angle are hard.
 
     Args:
         frame: The frame.
@@ -35,10 +35,10 @@ def by_angle(frame: Frame, facing: Floats, degrees: float) -> Indices:
 
 
 def by_smoothing(frame: Frame) -> Indices:
-    """Return the group of each corner, (c,), if only edges between faces in the same smoothing group are soft.
+    """Return the group of each corner, (c,). Only edges between faces in the same smoothing group are soft.
 
-    All edges of a face in smoothing group 0 or `off` are hard. Source: the OBJ format document ("Appendix B1", version
-    3.0), `s group_number`.
+    All edges of a face are hard if the face has no smoothing group, or if the group is 0 or `off`. Source: the OBJ
+    format document ("Appendix B1", version 3.0), `s group_number`.
     """
     names = [run.smoothing for run in frame.runs]
     numbers = {name: number for number, name in enumerate(dict.fromkeys(names))}

@@ -103,7 +103,9 @@ def _refuse_repeated(series: Series, wanted: tuple[Fraction, ...]) -> None:
 
 
 def _refuse_poses(series: Series, wanted: set[Fraction]) -> None:
-    """Refuse frames that are unrelated poses, such as facial expressions, because a pose is not between its neighbours.
+    """Refuse frames that are unrelated poses, such as facial expressions.
+
+    An unrelated pose can't be estimated from its neighbours.
 
     Raises:
         Refusal: The frames are unrelated poses.

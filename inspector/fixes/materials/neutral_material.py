@@ -97,8 +97,8 @@ def _has_library(context: CheckContext, index: int) -> bool:
 
     Raises:
         Refusal: `share-library` must be applied first, because a library isn't exactly at the path stated in the
-            frame, or because a library in the folder defines the missing materials and none of the libraries to which
-            frames refer was found.
+            frame, or because none of the libraries to which frames refer was found, but a library in the folder
+            defines the missing materials.
     """
     materials = context.materials(index)
     uses = materials.libraries

@@ -42,7 +42,7 @@ def plan(context: CheckContext, parameters: Parameters, _: object) -> Step[UvMov
 
 
 def _mirrored(axis: str) -> UvMove:
-    """Return the map that reverses one axis, "u" or "v", about the middle of the unit square."""
+    """Return the affine map that reverses one axis, "u" or "v", about the middle of the unit square."""
     across = np.array([name == axis for name in _AXES], float)
     return UvMove(np.diag(1.0 - 2.0 * across), across)
 

@@ -70,8 +70,8 @@ def _angles() -> str:
 
 
 def _turned(degrees: int) -> UvMove:
-    """Return the map that rotates UVs to the left about (0.5, 0.5) by 90, 180 or 270 degrees. Its matrix consists of
-    whole numbers."""
+    """Return the affine map that rotates UVs to the left about (0.5, 0.5) by 90, 180 or 270 degrees. The matrix of the
+    map consists of whole numbers."""
     cosine, sine = {90: (0.0, 1.0), 180: (-1.0, 0.0), 270: (0.0, -1.0)}[degrees]
     matrix = np.array([[cosine, -sine], [sine, cosine]])
     return UvMove(matrix, 0.5 - matrix @ (0.5, 0.5))

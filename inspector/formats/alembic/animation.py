@@ -75,7 +75,7 @@ class ArchiveAnimation:
         """Join all selected meshes that are visible in a frame, in world space.
 
         As long as only the points and their colours change, the arrays of corners, UVs and normals are the same objects
-        as in the previous frame. Meshes that can't be read are left out and reported if another mesh can be read.
+        as in the previous frame. If at least one mesh can be read, meshes that can't be read are left out and reported.
 
         Args:
             number: The frame number.

@@ -310,8 +310,8 @@ class PropertyOut:
         """Return the parts of the header that don't depend on names or metadata.
 
         Returns:
-            The bit field, and the numbers after it: the number of samples and, if needed, the indices of the first
-            changed sample, the last changed sample and the time sampling.
+            The bit field, and the numbers after it: the number of samples; if needed, the indices of the first and the
+            last changed sample; and, if needed, the index of the time sampling.
         """
         kind = 1 if self._scalar else 3 if self._lengths == {1} else 2
         info = kind | self._type << 4 | self._extent << 12

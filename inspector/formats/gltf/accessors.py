@@ -19,7 +19,7 @@ _WIDTHS = {"SCALAR": 1, "VEC2": 2, "VEC3": 3, "VEC4": 4, "MAT4": 16}
 them."""
 
 _MOST_WITHOUT_DATA = 10_000_000
-"""Maximum number of elements in an accessor without data. Without a limit, a few bytes could state billions of
+"""Maximum number of elements in an accessor without data. Without a limit, a few bytes could declare billions of
 zeros."""
 
 

@@ -1,8 +1,7 @@
-"""Multiply arrays of integers by powers of ten. The products are rounded to float64.
+"""Multiply arrays of numbers by powers of ten, with more precision than float64.
 
-Each number is the unevaluated sum of two float64 values (T. J. Dekker, A floating-point technique for extending the
-available precision, 1971). If both ends of the error interval of a product round to the same float64, the product is
-certain to be correctly rounded.
+During the calculation, each product is represented by the sum of two float64 values (T. J. Dekker, A floating-point
+technique for extending the available precision, 1971).
 """
 
 from __future__ import annotations
@@ -27,7 +26,7 @@ Pair = tuple[Floats, Floats]
 
 
 def scaled(front: Floats, back: Floats, shift: int, power: npt.NDArray[np.int64]) -> Pair:
-    """Compute bounds of (front * 10^shift + back) * 10^power. The result is certain if both bounds are equal.
+    """Compute bounds of (front * 10^shift + back) * 10^power. Equal bounds are the correctly rounded product.
 
     Args:
         front: Integers from 0 to 2^53, (n,).

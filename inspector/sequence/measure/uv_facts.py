@@ -51,9 +51,9 @@ def uv_values(frame: Frame, known: FrameFacts | None) -> tuple[UvValues, list[Fa
 
 
 def same_layout(frame: Frame, before: Frame) -> bool:
-    """Whether two frames use the same array objects for their faces, UV indices and UVs, and have equal materials.
+    """Whether two frames have equal materials, and use the same array objects for `offsets`, `v`, `vt` and `uvs`.
 
-    The vertex indices must be the same object too, because UV islands depend on them.
+    The vertex indices, `v`, are compared because UV islands depend on them.
     """
     return (
         frame.corners.offsets is before.corners.offsets

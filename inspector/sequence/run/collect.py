@@ -42,10 +42,11 @@ Arrival = tuple[int, int, FrameFacts]
 def executor_for(sequences: Sequence[FrameSequence], watched: bool = False) -> Executor:
     """Choose the executor that fits the work, with as many workers as memory allows.
 
-    Threads are used if there is no terminal UI, and either the native core is available or this process is not the
-    command `meshqc`. In all other cases, processes are used, or the calling thread if there is little to read. Without
-    a terminal UI, a single worker also measures in the calling thread. Threads are safe, because formats whose library
-    may crash, such as USD, are not frame formats.
+    The workers are threads if there is no terminal UI, and either the native core is available or this process is not
+    the command `meshqc`. In all other cases, the workers are processes. The calling thread measures the frames itself
+    in two cases: if the workers would be processes but there is little to read, or if there would be only one worker
+    and there is no terminal UI. Threads are safe, because formats whose library may crash, such as USD, are not frame
+    formats.
 
     Args:
         sequences: The sequences to measure.

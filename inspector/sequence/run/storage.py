@@ -17,10 +17,11 @@ READ_BYTES = 32_000_000
 """Maximum number of bytes per read, so that progress is shown on a slow network."""
 
 STALL_SECONDS = 30.0
-"""Storage counts as stalled if it delivers no byte for this number of seconds (common practice, no source)."""
+"""A file counts as stalled if no read of the file ends within this number of seconds (common practice, no source)."""
 
 STALL_AGAIN_SECONDS = 2.0
-"""While a file is stalled, any other file counts as stalled too if no byte arrives for this number of seconds."""
+"""While a file is stalled, any other file counts as stalled too if no read of the other file ends within this number of
+seconds."""
 
 STALLED_FILES = 8
 """If at least this many files are stalled at the same time, the whole folder counts as stalled. Each stalled file

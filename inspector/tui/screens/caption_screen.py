@@ -308,8 +308,8 @@ class CaptionScreen(SessionScreen):
     async def _ask(self, key: str, version: Version | None, *, new: bool = False) -> None:
         """Ask for a new value of a version's property. The property is `key`, one of KEYS.
 
-        If `new` is set, add a copy of the version with the entered value, and leave the version itself unchanged. If
-        `version` is None, make the first version with the entered value.
+        If `new` is set, add a copy of the version, and change only the copy. If `version` is None, make the first
+        version from the entered value.
         """
         folder, captions = self._view.sequence.folder, self._captions
         if version is None or new:

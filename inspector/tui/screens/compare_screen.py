@@ -135,7 +135,7 @@ class CompareScreen(CameraScreen):
         return f"frame {frame_text(self.view.rows[self.row].number)}"
 
     def _show_card(self, card: Card, none: str = "") -> None:
-        """Show a card. If the card has no text, `action_read` shows the message `none` instead."""
+        """Show a card. If the card has no text, `action_read` shows the message in `none`."""
         self._card, self._no_card = card, none
         self.query_one("#differences", Page).show(card)
 

@@ -166,8 +166,8 @@ def test_9_one_object_in_two_places(tmp_path: Path) -> None:
 
 
 class Deep(ObjectOut):
-    """An object with a chain of `depth` objects below it. The chain is written from the bottom up, because the
-    builder's recursion would be too deep."""
+    """An object with a chain of `depth` objects below it. The chain is written in a loop, from the bottom up,
+    because a long chain is too deep for recursion."""
 
     def __init__(self, archive: ArchiveWriter, depth: int) -> None:
         super().__init__(archive, "d", {})
