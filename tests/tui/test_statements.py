@@ -75,7 +75,7 @@ async def test_missing_end_frames_and_a_wrong_scale_are_found_once_they_are_stat
         assert not {"missing-frames", "scale-suspect"} & found(app).keys()
         await state(pilot, "1-15", "1.8")
         assert found(app)["missing-frames"].frames == (13, 14, 15)
-        assert "the length is 100 times the stated size" in found(app)["scale-suspect"].message
+        assert ", 100 times the stated size of 1.8;" in found(app)["scale-suspect"].message
         assert "stated 1-15, size 1.8" in top(app)
         await press(pilot, "z")
         text = screen_text(app)

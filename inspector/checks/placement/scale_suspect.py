@@ -22,21 +22,21 @@ def run(context: CheckContext) -> Iterator[Finding]:
     size, stated = context.series.reference_size, context.settings.size
     if factor is not None and stated is not None:
         message = (
-            f"the object is {amount(size, 'unit')} long, but the stated size is {stated:.4g}: the length is "
-            f"{_times(factor)} the stated size; this ratio is the factor between {units_of(factor)}"
+            f"the object is {amount(size, 'unit')} long, {_times(factor)} the stated size of {stated:.4g}; this is the "
+            f"factor between {units_of(factor)}"
         )
         yield _finding(context, Severity.ERROR, factor, message, others)
     elif factor is not None:
         message = (
-            f"the object is {_times(factor)} its size in another sequence of the same model; this ratio is the factor "
+            f"the object is {_times(factor)} its size in another sequence of the same model; this is the factor "
             f"between {units_of(factor)}"
         )
         yield _finding(context, Severity.WARNING, factor, message, others)
     elif stated is not None and not agrees(size, stated, context.limit(STATED_SIZE)):
         ratio = size / stated
         message = (
-            f"the object is {amount(size, 'unit')} long, but the stated size is {stated:.4g}: the length is "
-            f"{_times(ratio)} the stated size; this ratio is not the factor between two units"
+            f"the object is {amount(size, 'unit')} long, {_times(ratio)} the stated size of {stated:.4g}; this is not "
+            "the factor between two units"
         )
         yield _finding(context, Severity.NOTE, ratio, message)
 

@@ -37,15 +37,15 @@ def test_against_a_stated_size(factor: float, roughly: float, tmp_path: Path) ->
 @pytest.mark.parametrize(
     ("factor", "said"),
     [
-        (0.01, "1/100 of the stated size; this ratio is"),
-        (100, "100 times the stated size; this ratio is"),
-        (0.3, "1/3."),
+        (0.01, "units long, 1/100 of the stated size of {}; this is the factor"),
+        (100, "units long, 100 times the stated size of {}; this is the factor"),
+        (0.3, "units long, 1/3."),
     ],
 )
 def test_the_sentence_can_be_read_on_either_side(factor: float, said: str, tmp_path: Path) -> None:
     """A small factor is written as a fraction, and a large factor as a number (common usage, no source)."""
     _, inspection = broken(tmp_path, "scale-suspect", scaled_shot(factor), size=SIZE)
-    assert f"the stated size is {SIZE:g}: the length is {said}" in finding_of(inspection, "scale-suspect").message
+    assert said.format(f"{SIZE:g}") in finding_of(inspection, "scale-suspect").message
 
 
 def test_frames_in_another_unit_than_the_reference_frame_are_not_named(tmp_path: Path) -> None:
