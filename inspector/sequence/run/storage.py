@@ -14,7 +14,11 @@ from inspector.formats.problems import UnreadableFrame
 from inspector.safe_open import open_place
 
 READ_BYTES = 32_000_000
-"""Maximum number of bytes per read, so that progress is shown on a slow network."""
+"""Maximum size of a file that is read completely, in bytes. A larger file is read in slices, on request."""
+
+PIECE_BYTES = 4_000_000
+"""Maximum number of bytes per read. A slow network must deliver this many bytes within STALL_SECONDS: 0.13 MB per
+second. Smaller pieces would take noticeably more time on a fast disk."""
 
 STALL_SECONDS = 30.0
 """A file counts as stalled if no read of the file ends within this number of seconds (common practice, no source)."""
@@ -215,7 +219,7 @@ class _Job:
 
     def _read_from(self, file: _OpenFile, most: int) -> None:
         """Read up to `most` bytes into `data`, piece by piece."""
-        at_once = min(READ_BYTES, most)
+        at_once = min(PIECE_BYTES, most)
         self.data = file.read(at_once)
         self.pieces += 1
         if len(self.data) < at_once or at_once == most:  # most files are one piece, which is not copied
@@ -223,7 +227,7 @@ class _Job:
         whole = BytesIO(self.data)  # unlike a join of all pieces, it never holds the file twice
         self.data = b""
         whole.seek(0, os.SEEK_END)
-        while piece := file.read(min(READ_BYTES, most - whole.tell())):
+        while piece := file.read(min(PIECE_BYTES, most - whole.tell())):
             whole.write(piece)
             self.pieces += 1
         self.data = whole.getvalue()

@@ -58,8 +58,16 @@ def test_a_stalled_folder_comes_to_an_end(tmp_path: Path, stuck: set[bytes], mon
 def test_pieces_that_keep_coming_are_waited_for(tmp_path: Path, monkeypatch: pytest.MonkeyPatch) -> None:
     path = tmp_path / "manta.0001.obj"
     path.write_bytes(bytes(range(256)) * 4)
-    monkeypatch.setattr("inspector.sequence.run.storage.READ_BYTES", 100)
-    assert storage.PatientReader().read(path) == path.read_bytes()
+    usual = storage._OpenFile.read
+
+    def slow(file: storage._OpenFile, most: int) -> bytes:
+        time.sleep(most / 1000)
+        return usual(file, most)
+
+    monkeypatch.setattr(storage._OpenFile, "read", slow)
+    monkeypatch.setattr("inspector.sequence.run.storage.STALL_SECONDS", 0.8)
+    monkeypatch.setattr("inspector.sequence.run.storage.PIECE_BYTES", 100)
+    assert storage.PatientReader().read(path) == path.read_bytes(), "a second in all, but a tenth for each piece"
     with pytest.raises(OSError, match="No such file"):
         storage.PatientReader().read(tmp_path / "nowhere")
 
@@ -108,6 +116,7 @@ def test_a_stalled_file_that_nobody_asks_for_holds_up_no_other(tmp_path: Path, s
 @pytest.fixture
 def large(tmp_path: Path, monkeypatch: pytest.MonkeyPatch) -> Path:
     monkeypatch.setattr("inspector.sequence.run.storage.READ_BYTES", 100)
+    monkeypatch.setattr("inspector.sequence.run.storage.PIECE_BYTES", 30)
     path = tmp_path / "manta.0001.stl"
     path.write_bytes(bytes(range(256)))
     return path
@@ -159,6 +168,7 @@ def test_a_large_frame_gives_the_same_facts_as_a_small_one(tmp_path: Path, monke
     folder = write(tmp_path, files)
     whole = inspect_folder(folder, executor=InlineExecutor()).inspections[0]
     monkeypatch.setattr("inspector.sequence.run.storage.READ_BYTES", 300)
+    monkeypatch.setattr("inspector.sequence.run.storage.PIECE_BYTES", 70)
     monkeypatch.setattr("inspector.formats.files.stl.PIECE", 1000)
     pieces = inspect_folder(folder, executor=InlineExecutor()).inspections[0]
     assert pieces.series.facts == whole.series.facts
