@@ -193,7 +193,9 @@ class PlannedScope(Scope):
         return self._planned.get(path) or self._frames.get(path)
 
     def place(self, path: Path) -> Path:
-        """Return the path of the first source of a planned file. Outside the source folder, use `Scope.place`.
+        """Return the path of a planned file's first source, with all links resolved.
+
+        For a path outside the source folder, return the result of `Scope.place`.
 
         Raises:
             OSError: The path leads outside the roots, or the path is in the source folder but the plan puts no file
@@ -207,7 +209,7 @@ class PlannedScope(Scope):
         return super().place(path)
 
     def read(self, path: Path) -> bytes:
-        """Return the new content of a planned file. If the plan has no new content for a file, use `Scope.read`."""
+        """Return the new content that the plan has for a path. If there is none, return the result of `Scope.read`."""
         file = self.planned(path)
         return file.content if file is not None and file.content is not None else super().read(path)
 
@@ -215,7 +217,10 @@ class PlannedScope(Scope):
         return self._inside(path) if self._in_folder(path) else super().contains(path)
 
     def names_in(self, folder: Path) -> list[str]:
-        """Return the sorted names of the planned files in a folder. Outside the source folder, use `Scope.names_in`."""
+        """Return the sorted names of the planned files in a folder.
+
+        For a folder outside the source folder, return the result of `Scope.names_in`.
+        """
         if not self._in_folder(folder):
             return super().names_in(folder)
         return sorted(path.name for path in self._paths() if path.parent == folder)

@@ -8,8 +8,8 @@ from inspector.arrays import Floats
 from inspector.demo.quad_mesh import ABSENT, QuadMesh
 
 DECIMALS = 6
-"""Number of decimal places of a coordinate in metres. Float64 results differ between machines by far less than the
-last of these places."""
+"""Number of decimal places of a coordinate in metres. The last place is a micrometre. Float64 results on different
+machines differ by much less than a micrometre."""
 
 
 def obj_text(mesh: QuadMesh) -> bytes:

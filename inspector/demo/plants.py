@@ -1,4 +1,4 @@
-"""Plant defects in frames. Each function returns the edited mesh, or files that replace the frame's file."""
+"""Put defects into frames on purpose. Each function returns the edited mesh, or files that replace the frame's file."""
 
 from __future__ import annotations
 

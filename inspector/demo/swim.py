@@ -23,9 +23,14 @@ _PITCH = 0.3
 
 
 def _slope(span: Floats, phase: float) -> Floats:
-    """Return the angle, in radians, (s,), between the wing and the horizontal at the given distances from the spine.
+    """Return the angle between the wing and the horizontal at each of the given distances from the spine.
 
-    `span` contains the distances, in metres, (s,).
+    Args:
+        span: Distances from the spine, (s,), in metres.
+        phase: Phase of the beat at the spine, in radians.
+
+    Returns:
+        The angles, (s,), in radians.
     """
     reach = span / SPAN[-1]
     wave: Floats = _BEND * reach**0.8 * np.sin(phase - _LAG * reach) + 0.06 * reach

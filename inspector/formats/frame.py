@@ -71,7 +71,7 @@ class Corners:
         return np.ascontiguousarray(self.offsets), np.ascontiguousarray(self.v, np.int32)
 
     def faces_with(self, flags: npt.NDArray[np.bool_]) -> npt.NDArray[np.intp]:
-        """Return, in ascending order, the indices of the faces that have any flagged corner.
+        """Return, in ascending order, the indices of the faces that have at least one flagged corner.
 
         Args:
             flags: A flag for each corner, (c,).

@@ -200,8 +200,9 @@ def corners_of(
 
 
 def legal(indices: Offsets, count: int) -> Offsets:
-    """Replace indices below 0 or above `count` with `count`, because OBJ can't represent all of them. A check still
-    reports an index that equals `count`.
+    """Replace indices below 0 or above `count` with `count`, because OBJ can't represent some of them.
+
+    No element has the index `count`, so a check still reports the replaced indices.
 
     Args:
         indices: Indices from 0, of any shape.
@@ -222,7 +223,7 @@ def offsets_of(sizes: npt.NDArray[np.integer[Any]]) -> Indices:
 
 
 def distinct_rows(values: Numbers) -> tuple[Numbers, Offsets]:
-    """Remove the rows of an array, (n, c), whose bytes repeat an earlier row.
+    """Remove each row of an array, (n, c), that has the same bytes as an earlier row.
 
     Returns:
         The distinct rows in order of first use, and the index of each original row among them, (n,).
@@ -327,9 +328,8 @@ def joined_colours(meshes: Sequence[Mesh]) -> Numbers:
 
 
 _UNIT = 1e-4
-"""Maximum difference of a normal's length from 1 at which the normal is not scaled: slightly more than rounding to four
-decimal places can cause.
-"""
+"""A normal is scaled only if its length differs from 1 by more than this value. Rounding to four decimal places changes
+the length by less than this value."""
 
 
 def unit_normals(normals: Numbers) -> Numbers:
@@ -377,7 +377,10 @@ _MOST_NAMED = 40
 
 
 def few(left_out: Iterable[LeftOut]) -> tuple[LeftOut, ...]:
-    """Drop repeated entries, and keep the first `_MOST_NAMED` entries. A last entry states the number of all others."""
+    """Drop repeated entries, then keep the first `_MOST_NAMED` entries.
+
+    If entries are cut off, a last entry states their number.
+    """
     found = tuple(dict.fromkeys(left_out))
     more = found[_MOST_NAMED:]
     if not more:

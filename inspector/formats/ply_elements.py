@@ -31,10 +31,10 @@ _END = re.compile(rb"[\r\n]end_header[ \t]*(?:\r\n|\n|\r)")
 
 @dataclass(frozen=True, slots=True)
 class Lists:
-    """The lists that a property has as its values in n rows.
+    """The values of a list property in n rows.
 
     Attributes:
-        sizes: Length of each list, (n,) int64.
+        sizes: Length of the list in each row, (n,) int64.
         values: The values of all lists in order.
     """
 
@@ -113,7 +113,7 @@ def _header(lines: list[bytes]) -> tuple[str, list[Element]]:
         The byte order ("" for ASCII), and the announced elements, without values.
 
     Raises:
-        UnreadableFrame: A line breaks the rules of the format, or the format line is missing.
+        UnreadableFrame: A header line is not valid, or the format line is missing.
     """
     order: str | None = None
     elements: list[Element] = []
@@ -358,8 +358,9 @@ def _equal_rows(data: bytes, at: int, element: Element, order: str) -> int | Non
     """Fill an element by reading all rows together, if all lists are as long as the lists of the first row.
 
     Returns:
-        The position of the first byte after the rows. None, with nothing filled, if lists of another row have different
-        lengths, or if the data is too short for rows as long as the first row.
+        The position of the first byte after the rows; None if the lists of any other row differ in length from those of
+        the first row, or if the data is too short for rows as long as the first row. If the result is None, the element
+        is unchanged.
 
     Raises:
         UnreadableFrame: The data ends within the first row or within an element without lists, or the length of a list

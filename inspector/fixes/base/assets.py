@@ -64,8 +64,8 @@ class LibraryAsset:
         library: Text and content of the library.
         sources: Paths of the source files that the library is made from; empty if a fix made it from scratch.
         textures: The texture of each map in `library.maps`, in the same order.
-        made: Whether the library was changed by a fix or taken from inside frame files. Such a library is not copied
-            from a source file.
+        made: True if a fix changed the library, or if the library was taken from inside frame files. In both cases, the
+            library is not copied from a source file.
     """
 
     library: Library

@@ -22,9 +22,10 @@ to four decimal places, which changes an angle by up to 0.005 degrees."""
 def blend(frames: Sequence[Frame], weights: Sequence[float]) -> Frame:
     """Return a copy of the first frame with the weighted mean of all frames' positions.
 
-    If the first frame has normals at all corners, the normals are also new. They are computed from the faces if the
-    frames' normals agree with their faces (_NORMALS_OF_FACES); otherwise, the frames' normals are blended corner by
-    corner. Hard edges stay hard.
+    If the first frame has normals at all corners, the copy gets new normals. If every frame's normals agree with normals
+    computed from its faces (_NORMALS_OF_FACES), the new normals are computed from the faces. Otherwise, the frames'
+    normals are blended corner by corner. Frames that don't have normals at all corners are ignored. Hard edges stay
+    hard.
 
     Args:
         frames: Frames with the same faces.

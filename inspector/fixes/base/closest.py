@@ -82,7 +82,12 @@ class TriangleTree:
         return index, best
 
     def _distance(self, leaf: Indices, points: Floats) -> Floats:
-        """Return the distances, (k,), of points, (k, 3), from the triangles in the boxes with indices `leaf`, (k,)."""
+        """Return the distance of each point from the triangle in the point's box, (k,).
+
+        Args:
+            leaf: Index of each point's box, (k,).
+            points: The points, (k, 3).
+        """
         from trimesh.triangles import closest_point
 
         there: Floats = closest_point(self._triangles[self._order[leaf]], points)  # type: ignore[no-untyped-call]
@@ -90,16 +95,21 @@ class TriangleTree:
 
 
 def _box_distance(boxes: Boxes, box: Indices, points: Floats) -> Floats:
-    """Return the distances, (k,), of points, (k, 3), from their boxes; 0 inside a box.
+    """Return the distance of each point from the point's box, (k,); 0 if the point is inside the box.
 
     Even after rounding, the result never exceeds the distance to any point in the box.
+
+    Args:
+        boxes: The boxes.
+        box: Index of each point's box, (k,).
+        points: The points, (k, 3).
     """
     outside = np.maximum(np.maximum(boxes.low[box] - points, points - boxes.high[box]), 0.0)
     return np.asarray(np.sqrt(np.einsum("ki,ki->k", outside, outside)) * (1.0 - 1e-9))
 
 
 def barycentric(triangles: Floats, points: Floats) -> Floats:
-    """Compute the barycentric coordinates of points projected on the planes of triangles.
+    """Compute the barycentric coordinates of points projected onto the planes of triangles.
 
     Args:
         triangles: The triangles, (n, 3, 3), none with zero area.

@@ -56,7 +56,7 @@ def as_obj(file: Name) -> Name:
 
 
 def numbered_file(sequence: FrameSequence, number: Fraction, padding: int | None = None) -> Name:
-    """Return the sequence's file name for a frame number: stem, padded number and the extension of OBJ.
+    """Return the sequence's file name for a frame number: the stem, the padded number and the OBJ extension.
 
     With a padding of 4, frame 3/2 becomes 0001.5. Sub-frames are rounded to six decimal places.
 

@@ -57,7 +57,7 @@ def answers(fix: str, *pairs: str) -> tuple[Answer, ...]:
 
     Args:
         fix: Id of the fix.
-        pairs: The alternatives, as in `typed`, without examples and placeholders.
+        pairs: The alternatives, as in `typed`. `Refusal.answers` must not contain examples or placeholders.
     """
     return tuple(("--with", f"{fix}:{one}") for one in pairs)
 

@@ -70,7 +70,9 @@ ORDER = (
 
 @cache
 def _modules() -> dict[str, str]:
-    """Return the module names of all fixes, by id. An id is the last part of the module name, with hyphens.
+    """Return the module names of all fixes, by id.
+
+    An id is the last part of the module name, with hyphens instead of underscores.
 
     Raises:
         ValueError: Two fixes have the same id.

@@ -15,7 +15,7 @@ _LINE = re.compile(rb"([^\r\n]*)(\r?\n|\Z)")
 _ENDS = re.compile(rb"\r\n|\n|\r")
 
 Line = tuple[bytes, bytes]
-"""The text of a line and its line ending, b"" if it has none."""
+"""The text of a line, and its line ending. The line ending is b"" if the line has none."""
 
 
 def settled(frame: Frame) -> Frame:

@@ -51,13 +51,15 @@ class UvMove:
 
 
 def move_step(context: CheckContext, fix: str, parameters: Parameters, move: UvMove, summary: str) -> Step[UvMove]:
-    """Make the step of a fix that applies one map to all UVs. The preview shows the first UVs of the reference frame.
+    """Make the step of a fix that applies one UvMove to all UVs.
+
+    The preview shows the first UVs of the reference frame.
 
     Args:
         context: The sequence.
         fix: Id of the fix.
         parameters: Values that the user gave, and constants that the plan found.
-        move: The map.
+        move: The UvMove.
         summary: Effect of the step, in one line.
     """
     base = context.series.reference_facts
@@ -71,11 +73,11 @@ def move_step(context: CheckContext, fix: str, parameters: Parameters, move: UvM
 
 
 def apply_move(frame: Frame, step: Step[UvMove], _: Fraction) -> Frame:
-    """Map the UVs of a frame. Fixes that apply a UvMove use this function as their `edit_frame`.
+    """Apply a UvMove to the UVs of a frame. Fixes that apply a UvMove use this function as their `edit_frame`.
 
     Args:
         frame: The frame.
-        step: The step. Its `work` is the map.
+        step: The step. Its `work` is the UvMove.
     """
     move = step.work
     assert isinstance(move, UvMove)

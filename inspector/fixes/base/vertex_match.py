@@ -42,7 +42,7 @@ class Match:
 
 @dataclass(frozen=True, slots=True, eq=False)
 class Course:
-    """Positions on the intact frame that is nearest in time to the frame to match.
+    """Positions in the intact frame that is nearest in time to the frame to match.
 
     Attributes:
         places: Positions of the vertices, (n, 3), in scene units, in the order of the reference frame.
@@ -81,7 +81,7 @@ def match_vertices(reference: Reference, course: Course, frame: Frame) -> Match:
 
     Args:
         reference: The reference frame.
-        course: Positions on the intact frame that is nearest in time to `frame`.
+        course: Positions in the intact frame that is nearest in time to `frame`.
         frame: The frame.
     """
     theirs = Refinement(frame.corners, len(frame.positions))

@@ -53,15 +53,15 @@ class Filling:
 def plan(
     context: CheckContext, parameters: Parameters, frames: tuple[Fraction, ...] | None
 ) -> Step[tuple[Filling, ...]]:
-    """Choose the intact frames from which each frame is made, and whether to blend or to hold them.
+    """For each frame to make, choose the intact frames from which to make it, and whether to blend or to hold them.
 
     Returns:
         A step whose `work` contains one Filling per frame.
 
     Raises:
         Refusal: There is no frame to make; no frame is intact, or more frames are to be made than are intact; the
-            frames are a set of poses; a frame to make has more than one file; the mode is unknown; or it is BLEND and a
-            frame can't be blended.
+            frames are a set of poses; a frame to make has more than one file; the mode is unknown; or the mode is BLEND
+            and a frame can't be blended.
     """
     series = context.series
     mode = word_of(parameters, "mode", (HOLD, BLEND))
@@ -226,7 +226,8 @@ def _change(series: Series, wanted: Collection[Fraction], filling: Filling) -> C
 def _not_blended(series: Series, filling: Filling) -> str:
     """Describe the source of everything that isn't blended, as in `; faces, UVs and materials from frame 2`.
 
-    Return "" if all sources have the same UVs, the same materials, and the same number of faces without normals.
+    Return "" if all sources have the same UVs, the same materials and libraries, and the same number of faces that have
+    no normals.
     """
     base, *others = (series.facts[index] for index in filling.sources)
     alike = all(

@@ -68,9 +68,9 @@ def plan(context: CheckContext, parameters: Parameters, _: tuple[Fraction, ...] 
 
 
 def _stated_start(context: CheckContext) -> int | None:
-    """Return the first number of the stated range, if all frame numbers are shifted from the range by one constant.
+    """Return the first number of the stated range, if all frame numbers are too large or too small by the same amount.
 
-    Otherwise, and if the first number is negative or a sub-frame, return None.
+    Otherwise, return None. Also return None if the first number of the stated range is negative or a sub-frame.
     """
     if context.settings.expected is None or number_shift(context) is None:
         return None

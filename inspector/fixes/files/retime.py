@@ -129,7 +129,7 @@ def _linear(before: int, share: float, _: int) -> Shares:
 
 
 def _smooth(before: int, share: float, last: int) -> Shares:
-    """Return the weights of a cubic spline, a curve without kinks through all frames.
+    """Return the weights of a cubic spline, a curve that passes through all frames without kinks.
 
     Sources: Catmull and Rom 1974, "A class of local interpolating splines"; Keys 1981, "Cubic convolution interpolation
     for digital image processing" (a = -1/2). At each end, a frame is added on the parabola through the outermost three

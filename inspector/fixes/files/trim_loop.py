@@ -18,7 +18,7 @@ _SHORTEST = 3
 
 
 def plan(context: CheckContext, _: Parameters, __: tuple[Fraction, ...] | None) -> Step[frozenset[Fraction]]:
-    """Find the length of one cycle. Every later frame must equal the frame one cycle earlier.
+    """Find the length of one cycle. Every frame after the first cycle must equal the frame one cycle earlier.
 
     Returns:
         A step whose `work` contains the numbers of the frames to drop.

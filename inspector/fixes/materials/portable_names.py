@@ -73,7 +73,7 @@ def _portable(raw: bytes) -> bytes:
 
 
 def _portable_part(part: bytes) -> bytes:
-    """Return the name without accents and trailing dots, and with `_` in place of characters that aren't portable.
+    """Return the name without accents or trailing dots, and with `_` in place of characters that aren't portable.
 
     A name that is then still not portable, such as a reserved name, gets a `_` in front.
     """

@@ -73,8 +73,8 @@ def plan(context: CheckContext, parameters: Parameters, frames: tuple[Fraction, 
     """Choose one library that defines all materials, or merge several libraries.
 
     Raises:
-        Refusal: No library to which the frames refer was found, and either no library or more than one library beside
-            the frames defines all materials; a material is not defined in any library; definitions contradict each
+        Refusal: No library to which the frames refer was found, and the frames' folder doesn't contain exactly one
+            library that defines all materials; a material is not defined in any library; definitions contradict each
             other; the path that the user gave doesn't lead to a library that can be read; the path of a texture can't
             be written in the merged library; or the frames already refer only to the chosen library.
     """
@@ -116,7 +116,7 @@ def _candidates(context: CheckContext) -> list[Candidate]:
     """Return the libraries to which the frames refer.
 
     A library is left out if it is inside a frame file, was not found, was found in several places, or can't be read.
-    Libraries with a correct reference in a frame come before other libraries. Within each of these two groups,
+    Libraries to which at least one frame refers correctly come before other libraries. Within each of these two groups,
     libraries to which more frames refer come first.
     """
     found: dict[Path, Candidate] = {}
@@ -137,8 +137,8 @@ def _chosen(context: CheckContext, needed: Sequence[Name], parameters: Parameter
     """Choose one library that defines all needed materials or, if there is none, all libraries that were found.
 
     Raises:
-        Refusal: No library to which the frames refer was found, and either no library or more than one library beside
-            the frames defines all needed materials; a material is not defined in any library; equally suitable
+        Refusal: No library to which the frames refer was found, and the frames' folder doesn't contain exactly one
+            library that defines all needed materials; a material is not defined in any library; equally suitable
             libraries define a material in different ways; or the path that the user gave doesn't lead to a library that
             can be read.
     """
@@ -250,7 +250,7 @@ def _differ(a: Candidate, b: Candidate, needed: Sequence[Name]) -> bool:
 
 
 def _placed(context: CheckContext, chosen: Sequence[Candidate]) -> tuple[Name, str, LibraryAsset]:
-    """Choose the name in the frames, the path in the delivered folder, and the content of the shared library.
+    """Choose the shared library's name in the frames, its path in the delivered folder, and its content.
 
     A single chosen library keeps its path if a frame names it correctly. Any other library is put beside the frames.
 

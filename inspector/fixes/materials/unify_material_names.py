@@ -41,8 +41,8 @@ def plan(context: CheckContext, _: Parameters, frames: tuple[Fraction, ...] | No
     """Find the materials whose names differ from names in the reference frame only in the number at the end.
 
     Raises:
-        Refusal: There is no such material; a material may match more than one material of the reference frame; the new
-            names would change the material of a face; or a chosen frame doesn't exist or can't be read.
+        Refusal: There is no such material; a material could match more than one material of the reference frame; the
+            new names would change the material of a face; or a chosen frame doesn't exist or can't be read.
     """
     series = context.series
     if series.reference_index is None:
@@ -76,7 +76,7 @@ def _names(context: CheckContext, index: int) -> Names:
     end. Names that occur in both frames are left out.
 
     Raises:
-        Refusal: A material may match more than one material of the reference frame.
+        Refusal: A material could match more than one material of the reference frame.
     """
     base, own = context.series.reference_facts.materials, context.series.facts[index].materials
     gone = {name_stem(name): name for name in base if name not in own}

@@ -54,7 +54,7 @@ def plan(context: CheckContext, _: Parameters, frames: tuple[Fraction, ...] | No
 
 
 def _off(normals: Floats) -> np.ndarray[tuple[int, ...], np.dtype[np.bool_]]:
-    """Return whether the length of each normal, (k,), differs from 1 by more than _OFF or isn't a number."""
+    """For each normal, return whether its length differs from 1 by more than _OFF or isn't a number, (k,)."""
     with np.errstate(over="ignore"):  # lengths beyond 1e154 overflow, and aren't 1 either
         return np.asarray(~(np.abs(np.linalg.norm(normals, axis=1) - 1.0) <= _OFF))
 

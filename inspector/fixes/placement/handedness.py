@@ -19,7 +19,7 @@ _AXES = ("x", "y", "z")
 
 
 def plan(context: CheckContext, parameters: Parameters, _: tuple[Fraction, ...] | None) -> Step[None]:
-    """Read the axis to reverse from the parameters.
+    """Read from the parameters which axis to reverse.
 
     Raises:
         Refusal: No valid axis is given, or no frame can be read.

@@ -1,4 +1,4 @@
-"""Drop degenerate faces and repeated corners. The same faces and corners are dropped on all frames."""
+"""Drop degenerate faces and repeated corners. The same faces and corners are dropped from all frames."""
 
 from __future__ import annotations
 

@@ -1,4 +1,4 @@
-"""Drop faces with the same vertices as an earlier face. The same faces are dropped on all frames."""
+"""Drop faces with the same vertices as an earlier face. The same faces are dropped from all frames."""
 
 from __future__ import annotations
 

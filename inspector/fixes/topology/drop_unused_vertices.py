@@ -1,4 +1,4 @@
-"""Drop vertices that no face uses. The same vertices are dropped on all frames."""
+"""Drop vertices that no face uses. The same vertices are dropped from all frames."""
 
 from __future__ import annotations
 
@@ -18,10 +18,10 @@ def plan(context: CheckContext, _: Parameters, __: tuple[Fraction, ...] | None) 
     """Find the vertices that no face uses.
 
     Returns:
-        A step whose `work` states whether each vertex is kept, (n,).
+        A step whose `work` states, for each vertex, whether it is kept, (n,).
 
     Raises:
-        Refusal: There is no such vertex, or there are no faces; faces differ between frames, or have corners without a
+        Refusal: Every vertex is used by a face; there are no faces; faces differ between frames; a corner has no
             vertex; or points, lines or free-form elements use vertices.
     """
     refuse_mixed_faces(context)

@@ -30,8 +30,9 @@ from inspector.surface.connections import from_lowest, rings_by_size
 from inspector.surface.edges import next_corner
 
 _LONGER = 1.5
-"""Maximum ratio of the mean side length of the new faces to that of the replaced faces. With a larger ratio, the
-vertices are probably in a different order, because a different division of a surface changes only diagonals."""
+"""Maximum ratio of the mean side length of the new faces to that of the replaced faces. A larger ratio
+probably means that the vertices are in a different order: if only the division of the surface into faces differed, only
+diagonals would change, and the ratio would be smaller."""
 
 _MENDED_SHARE = 0.01
 """Maximum share of faces that may have one wrong vertex each. One such face is always allowed."""
@@ -202,7 +203,7 @@ def _outline(frame: Frame, faces: Indices) -> set[tuple[int, int, int]]:
 
 
 def _length(frame: Frame, corners: Corners, faces: Indices) -> float:
-    """Return the mean side length of faces at the frame's positions, in scene units."""
+    """Compute the mean side length of the given faces from the frame's positions, in scene units."""
     start = _sides(corners, faces)
     ends = corners.v[next_corner(corners)[start]]
     return float(np.linalg.norm(frame.positions[ends] - frame.positions[corners.v[start]], axis=1).mean())
@@ -229,8 +230,8 @@ class _Filled:
 
     A corner of a new face is between two sides. If a replaced face has one of these sides in the same direction, the
     corner gets the UV and normal at the same end of that side. A seam between two quads thus stays in place, even if
-    both quads were cut. A corner between two new diagonals gets the only UV and normal that its vertex has in the
-    replaced faces.
+    both quads were cut. A corner between two new diagonals gets the UV and normal that its vertex has in the replaced
+    faces, if there is only one of each.
 
     Args:
         reference: The reference frame.

@@ -31,7 +31,7 @@ from inspector.surface.triangles import triangulate
 
 _DONOR_DISTANCE = 0.05
 """Maximum distance of the reference frame's vertices from the donor's surface, as a fraction of the reference frame's
-diagonal. With a larger distance, the donor has a different pose, position or size."""
+diagonal. A larger distance means that the donor has a different pose, position or size."""
 
 _INWARD = 0.02
 """Distance from a corner to its search point, as a fraction of the distance from the corner to the middle of the face.

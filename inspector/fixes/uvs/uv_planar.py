@@ -40,9 +40,9 @@ _SIDES: dict[tuple[int, bool], tuple[tuple[int, int], tuple[int, int]]] = {
     (2, True): ((0, 1), (1, 1)),
     (2, False): ((0, -1), (1, 1)),
 }
-"""The axes and signs of the coordinates that become u and v, for each view. The key of a view is the index of its axis,
-and whether the view is from the positive end of that axis. Lettering is not mirrored. The top of the texture is towards
--z in the view from +y, towards +z in the view from -y, and towards +y in all other views."""
+"""The axes and signs of the coordinates that become u and v, for each view. The key of a view is a pair: the index of
+its axis, and whether the view is from the positive end of that axis. Lettering is not mirrored. The top of the texture
+is towards -z in the view from +y, towards +z in the view from -y, and towards +y in all other views."""
 
 
 def plan(context: CheckContext, parameters: Parameters, frames: tuple[Fraction, ...] | None) -> Step[UvSet]:

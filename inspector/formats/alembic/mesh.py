@@ -224,7 +224,8 @@ class MeshReader:
             time: The time, in seconds.
 
         Returns:
-            Minimum and maximum, (2, 3); None if no box is stated, or it is damaged, empty or implausibly large.
+            Minimum and maximum, (2, 3); None if no box is stated, or if the stated box is damaged, empty or
+                implausibly large.
         """
         if self._bounds is None:
             return None
@@ -458,7 +459,7 @@ def _uv_sets(geometry: Compound) -> Iterator[Parameter]:
 
 
 def _colour_sets(geometry: Compound) -> Iterator[Parameter]:
-    """Yield the sets of vertex colours, which have three components, or four with an opacity."""
+    """Yield the sets of vertex colours. A colour has three components, or four if it includes opacity."""
     others = geometry.compound(".arbGeomParams")
     for key, header in others.headers.items() if others is not None else ():
         extent = {"rgb": 3, "rgba": 4}.get(header.metadata.get("interpretation", ""))

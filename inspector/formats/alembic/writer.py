@@ -155,7 +155,7 @@ class ObjectOut:
         self.children: list[ObjectOut] = []
 
     def child(self, name: str, metadata: Metadata) -> ObjectOut:
-        """Add an object below this object, and return it.
+        """Add a new object below this object, and return the new object.
 
         Args:
             name: Name of the new object.
@@ -190,7 +190,7 @@ class CompoundOut:
         self._members: dict[str, tuple[Metadata, PropertyOut | CompoundOut]] = {}
 
     def compound(self, name: str, metadata: Metadata | None = None) -> CompoundOut:
-        """Add a group of properties, and return it.
+        """Add a group of properties, and return the group.
 
         Args:
             name: Name of the group.
@@ -203,7 +203,7 @@ class CompoundOut:
     def scalar(
         self, name: str, kind: str, extent: int = 1, metadata: Metadata | None = None, sampling: int = 0
     ) -> PropertyOut:
-        """Add a property with one item per sample, and return it.
+        """Add a property with one item per sample, and return the property.
 
         Args:
             name: Name of the property.
@@ -217,7 +217,10 @@ class CompoundOut:
     def array(
         self, name: str, kind: str, extent: int = 1, metadata: Metadata | None = None, sampling: int = 0
     ) -> PropertyOut:
-        """Add a property with any number of items per sample, and return it. The arguments are those of `scalar`."""
+        """Add a property with any number of items per sample, and return the property.
+
+        The arguments are those of `scalar`.
+        """
         return self._add(name, metadata, PropertyOut(self._archive, False, kind, extent, sampling))
 
     def _add(self, name: str, metadata: Metadata | None, one: PropertyOut) -> PropertyOut:

@@ -113,7 +113,7 @@ def _mesh(
 
     Args:
         prefix: The letters before OFF.
-        table: The numbers of the vertices, (n, k).
+        table: The numbers in the vertex rows, (n, k).
         colours: Number of colour values in each row.
         whole: Whether all colour values are written without a decimal point.
         sizes: Number of corners of each face, (f,).

@@ -39,8 +39,8 @@ _COLOUR_DECIMALS = 6
 distinguish 65,536 values.
 """
 _COLOUR_ROUNDING = 5e-4
-"""Maximum difference between a multiple of 1/255 and a colour that is written as a byte. Rounding to three decimal
-places causes such differences."""
+"""Colours are written as bytes if every colour value differs from a multiple of 1/255 by at most this value. Rounding to
+three decimal places causes differences of up to this value."""
 
 
 def _recognises(head: bytes, _: int) -> bool:

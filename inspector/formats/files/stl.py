@@ -1,6 +1,6 @@
 """STL, binary and ASCII. Source: 3D Systems, "StereoLithography Interface Specification", 1989; from memory.
 
-trimesh is not used, because it silently drops text that ends too early.
+trimesh is not used, because it silently drops an ASCII solid that has no `endsolid`.
 """
 
 from __future__ import annotations

@@ -41,15 +41,17 @@ class Accessors:
         return rows[:, 0]
 
     def floats(self, number: object, *widths: int) -> Array:
-        """Read the elements of an accessor as rows of floats. Normalised whole numbers become fractions (3.11).
+        """Read the elements of an accessor as rows of floats.
+
+        Normalised whole numbers become fractions (glTF 2.0, 3.11).
 
         Args:
             number: Index of the accessor.
             widths: The allowed numbers of components per element.
 
         Returns:
-            The rows, (n, w), where w is one of `widths`: float64 if they were stored as whole numbers, otherwise
-            float32.
+            The rows, (n, w), where w is one of `widths`. The rows are float64 if the elements are stored as whole
+            numbers; otherwise, the rows are float32.
 
         Raises:
             UnreadableFrame: The accessor is damaged, or its elements have a different number of components.
@@ -86,7 +88,7 @@ class Accessors:
         return self._replaced(rows, sparse, number) if sparse else rows
 
     def _replaced(self, rows: Array, sparse: Document, number: object) -> Array:
-        """Apply the replacements of a sparse accessor to a copy of the rows, and return the copy (3.6.2.3).
+        """Apply the replacements of a sparse accessor to a copy of the rows, and return the copy (glTF 2.0, 3.6.2.3).
 
         Raises:
             UnreadableFrame: The sparse accessor is damaged.

@@ -168,7 +168,9 @@ def required(document: Document) -> list[str]:
 
 
 def _chunks(data: bytes) -> tuple[bytes, bytes]:
-    """Return the first JSON chunk and the first binary chunk (or b"") of a GLB file (4.4).
+    """Return the first JSON chunk and the first binary chunk of a GLB file (glTF 2.0, 4.4).
+
+    The binary chunk is b"" if the file has none.
 
     Raises:
         UnreadableFrame: The file is cut off, its version is not supported, or it has no JSON chunk.

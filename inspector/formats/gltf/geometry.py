@@ -43,7 +43,7 @@ class Geometry:
     def pieces(self) -> Iterator[Mesh]:
         """Yield a mesh in world space for each primitive of each mesh in the scene.
 
-        Mirrored meshes get the reverse winding (3.7.4); skinned meshes are placed by their joints.
+        Mirrored meshes get the reverse winding (glTF 2.0, 3.7.4); skinned meshes are placed by their joints.
 
         Raises:
             UnreadableFrame: The document breaks the specification.
@@ -62,7 +62,9 @@ class Geometry:
                 yield placed(piece, use.world) if skin is None else piece
 
     def _weights(self, node: Document, mesh: Document) -> list[float]:
-        """Return the weights of the morph targets: those of the node, otherwise those of the mesh (3.7.2.2)."""
+        """Return the weights of the morph targets: the weights of the node or, if the node has none, the weights of the
+        mesh (glTF 2.0, 3.7.2.2).
+        """
         weights = value(node if "weights" in node else mesh, "weights", list, [])
         if not all(type(one) in (int, float) for one in weights):
             raise broken("`weights` is not a list of numbers")
@@ -121,8 +123,8 @@ class Geometry:
         )
 
     def _uvs(self, found: _Attributes, attributes: Document, layout: MapUvs) -> Array | None:
-        """Read the UVs, and move their origin from the top left (3.8.3) to the bottom left. Return None if there are no
-        UVs.
+        """Read the UVs, and move their origin from the top left (glTF 2.0, 3.8.3) to the bottom left. Return None if
+        there are no UVs.
         """
         key = f"TEXCOORD_{layout.uv_set}"
         if key not in attributes:
@@ -131,8 +133,8 @@ class Geometry:
         return np.column_stack([uvs[:, 0], 1 - uvs[:, 1]])
 
     def _faces(self, primitive: Document, vertices: int) -> tuple[Array, list[LeftOut]]:
-        """Find the vertex index of each corner of all triangles (3.7.2.1), and the content that is left out, such as
-        points and lines.
+        """Find the vertex index of each corner of all triangles (glTF 2.0, 3.7.2.1), and the content that is left out,
+        such as points and lines.
 
         Raises:
             UnreadableFrame: The primitive breaks the specification.
@@ -203,8 +205,10 @@ class _Attributes:
         return values[:, :3].astype(np.float32), [LeftOut("the opacity of vertex colours", seen=True)] if faint else []
 
     def influences(self, count: int) -> tuple[Array, Array]:
-        """Read the joints and weights of each of `count` vertices, (count, 4 k) each, where k is the number of sets of
-        joints.
+        """Read the joints and the weights of `count` vertices.
+
+        Returns:
+            Indices of joints, and their weights, both (count, 4 k), where k is the number of sets of joints.
 
         Raises:
             UnreadableFrame: There are no joints, a set of joints has no weights, or the number of rows is not `count`.

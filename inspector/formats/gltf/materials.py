@@ -31,7 +31,7 @@ _ENDINGS = {
     "image/vnd-ms.dds": "dds",
 }
 _SOURCES = ("EXT_texture_webp", "KHR_texture_basisu", "EXT_texture_avif", "MSFT_texture_dds")
-"""Extensions for textures whose images are neither PNG nor JPEG."""
+"""glTF extensions for textures whose images are neither PNG nor JPEG."""
 _TAKEN = frozenset(("KHR_materials_emissive_strength",))
 _CLAMP = 33071  # 5.26.3
 _REPEAT = 10497
@@ -217,8 +217,8 @@ class _MaterialReading:
         return (red, green, blue), alpha, 1.0 - float(value(surface, "glossinessFactor", float, 1.0)), None
 
     def _opacity(self, alpha: float) -> float:
-        """Determine the opacity (3.9.4). Add an opacity map if the mode is BLEND or MASK and the colour map has an
-        alpha channel.
+        """Determine the opacity (glTF 2.0, 3.9.4). Add an opacity map if the mode is BLEND or MASK and the colour map
+        has an alpha channel.
         """
         mode = value(self._document, "alphaMode", str, "OPAQUE")
         if mode not in ("BLEND", "MASK"):

@@ -102,7 +102,7 @@ class Nodes:
 
 
 def _local(node: Document) -> Matrix:
-    """Return the matrix of a node relative to its parent (3.5.3).
+    """Return the matrix of a node relative to its parent (glTF 2.0, 3.5.3).
 
     Raises:
         UnreadableFrame: A value of the node is not a list of numbers with the right length.

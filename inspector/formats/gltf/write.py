@@ -140,7 +140,7 @@ def _groups(mesh: Mesh) -> Iterator[tuple[Name | None, Name | None, tuple[bool, 
 
 
 def _points(writer: _Writer, mesh: Mesh) -> dict[str, Any]:
-    """Make a primitive that shows the vertices as points (3.7.2.1)."""
+    """Make a primitive that shows the vertices as points (glTF 2.0, 3.7.2.1)."""
     positions = np.ascontiguousarray(mesh.positions, "<f4")
     attributes = {"POSITION": writer.accessor(positions, _VERTICES, bounds=True)}
     if len(mesh.colours):

@@ -90,7 +90,7 @@ class StageAnimation:
         Broken meshes are left out and reported, as long as another mesh can be read.
 
         Args:
-            number: The frame number, which is its time code.
+            number: The frame number, which is also the time code.
             take: The selection of meshes and UVs, and their conversion. `blend` has no effect, because usd-core always
                 interpolates.
 
@@ -151,7 +151,7 @@ class StageAnimation:
         """Return the bounding box of the selected meshes that are visible in a frame.
 
         Args:
-            number: The frame number, which is its time code.
+            number: The frame number, which is also the time code.
             take: The selection of meshes and UVs, and their conversion.
 
         Returns:

@@ -96,7 +96,7 @@ class Skeletons:
 
 
 def _skinned_mesh(mesh: Mesh, joints: Any, weights: Any, matrices: Floats) -> Mesh:
-    """Move the points and normals of a mesh with the joints. A normal moves with the point of the first corner that
+    """Move the points and normals of a mesh as its joints move. A normal moves with the point of the first corner that
     uses the normal.
     """
     positions, _ = skinned(mesh.positions, None, joints, weights, matrices)

@@ -258,7 +258,7 @@ def _preview_surface(stage: Any, path: Any, material: Material) -> Any:
 
 
 def _texture(stage: Any, path: Any, one: Map, factor: Any) -> Any:
-    """Write a shader at `path` that reads the texture of a map. The scale of the texture is `factor`, as in MTL; for a
+    """At `path`, write a shader that reads the texture of a map. The scale of the texture is `factor`, as in MTL; for a
     normal map, the scale and the bias follow from the map's strength.
     """
     from pxr import Gf, Sdf

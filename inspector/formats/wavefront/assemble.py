@@ -30,7 +30,7 @@ def gather_numbers(
     before: Floats | None,
     log: ProblemLog,
 ) -> tuple[Floats, int]:
-    """Join all rows of one keyword, and report their problems with line numbers of the file.
+    """Join all rows of one keyword, and report problems in the rows by their line numbers in the file.
 
     Args:
         blocks: The blocks of the file.
