@@ -22,10 +22,10 @@ to four decimal places, which changes an angle by up to 0.005 degrees."""
 def blend(frames: Sequence[Frame], weights: Sequence[float]) -> Frame:
     """Return a copy of the first frame with the weighted mean of all frames' positions.
 
-    If the first frame has normals at all corners, the copy gets new normals. If every frame's normals agree with normals
-    computed from its faces (_NORMALS_OF_FACES), the new normals are computed from the faces. Otherwise, the frames'
-    normals are blended corner by corner. Frames that don't have normals at all corners are ignored. Hard edges stay
-    hard.
+    If the first frame has normals at all corners, the copy gets new normals, based on all frames that have normals at
+    all corners. If the normals of these frames agree with normals computed from the faces (_NORMALS_OF_FACES), the new
+    normals are also computed from the faces. Otherwise, the normals of these frames are blended corner by corner. In
+    both cases, hard edges stay hard.
 
     Args:
         frames: Frames with the same faces.

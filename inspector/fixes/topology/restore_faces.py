@@ -30,8 +30,8 @@ from inspector.surface.connections import from_lowest, rings_by_size
 from inspector.surface.edges import next_corner
 
 _LONGER = 1.5
-"""Maximum ratio of the mean side length of the new faces to that of the replaced faces. A larger ratio
-probably means that the vertices are in a different order: if only the division of the surface into faces differed, only
+"""Maximum ratio of the mean side length of the new faces to that of the replaced faces. A larger ratio probably
+means that the vertices are in a different order. If only the division of the surface into faces differed, only
 diagonals would change, and the ratio would be smaller."""
 
 _MENDED_SHARE = 0.01

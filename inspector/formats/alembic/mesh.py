@@ -225,7 +225,7 @@ class MeshReader:
 
         Returns:
             Minimum and maximum, (2, 3); None if no box is stated, or if the stated box is damaged, empty or
-                implausibly large.
+            implausibly large.
         """
         if self._bounds is None:
             return None

@@ -39,8 +39,8 @@ _COLOUR_DECIMALS = 6
 distinguish 65,536 values.
 """
 _COLOUR_ROUNDING = 5e-4
-"""Colours are written as bytes if every colour value differs from a multiple of 1/255 by at most this value. Rounding to
-three decimal places causes differences of up to this value."""
+"""Colours are written as bytes if every colour value differs from a multiple of 1/255 by at most this amount. Rounding
+to three decimal places causes differences of up to this amount."""
 
 
 def _recognises(head: bytes, _: int) -> bool:
