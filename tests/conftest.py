@@ -1,4 +1,4 @@
-"""Settings of property tests, and the fixtures of all tests."""
+"""Settings for the property tests, and fixtures that all tests can use."""
 
 from __future__ import annotations
 

@@ -3,7 +3,10 @@
 Run by hand: python -m tests.benchmarks.starting FOLDER
 
 The folder is opened without a cache, in a pseudo-terminal of 80 x 24 cells. The program is ended by SIGTERM instead of
-a key. The first frames are checked before the others only in a folder with many frames.
+a key.
+
+In a folder with many frames, a few frames are checked before the others. In a folder with few frames, all frames are
+checked together, and `first look` is listed as not seen.
 """
 
 from __future__ import annotations

@@ -90,8 +90,8 @@ def test_a_squeezed_texture_is_said_from_a_stated_side_too(tmp_path: Path, textu
 UNEVEN = remapped(SHEET, lambda u, v: (u**2, v))
 """A sheet whose four columns need textures with aspect ratios of 7.1, 2.4, 1.4 and 1.0 (calculated by hand).
 
-Each column is 4 units wide and 9 units high, so it needs an aspect ratio of 4 / 9, divided by the fraction of u that it
-covers.
+Each column is 4 units wide and 9 units high, so the aspect ratio that it needs is 4 / 9 divided by the fraction of u
+that it covers.
 """
 
 

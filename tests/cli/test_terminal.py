@@ -33,7 +33,8 @@ def test_colour_is_only_for_terminals_that_want_it(demo: Path) -> None:
 
 @pytest.fixture
 def long_sequence(tmp_path: Path, demo: Path) -> Path:
-    """Return a folder of 3,000 frames, long enough to be interrupted. Consecutive frames differ."""
+    """Return a folder of 3,000 frames, so that a command can be interrupted while it reads them. Consecutive frames
+    differ."""
     for number in range(3000):
         os.link(demo / f"manta/manta.{number % 24 + 1:04}.obj", tmp_path / f"manta.{number:05}.obj")
     return tmp_path

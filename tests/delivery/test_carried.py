@@ -196,7 +196,8 @@ def gap(came: Came, _: Mapping[int, Mesh]) -> bool:
 
 
 def normals_where_there_were(came: Came, source: Mapping[int, Mesh]) -> bool:
-    """Check that all normals were kept. Formats that require a normal at every corner may have more."""
+    """Check that all normals were kept. Files in formats that require a normal at every corner may have more
+    normals."""
     found = [(came.frames.get(n), mesh) for n, mesh in source.items()]
     return all(
         back is not None

@@ -1,5 +1,8 @@
-"""Tests of the files that a corrected folder contains because a library names them. Sources: MTL File Formats 4.2,
-1995, and later writers (common practice, no source)."""
+"""Tests of the files that a corrected folder contains because a library names them.
+
+The library contains statements from MTL File Formats 4.2, 1995, and statements that later writers added (common
+practice, no source).
+"""
 
 from __future__ import annotations
 

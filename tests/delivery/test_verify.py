@@ -1,4 +1,4 @@
-"""Tests of comparing the findings after the fixes with the findings before them."""
+"""Tests of the comparison between the findings before the fixes and the findings after them."""
 
 from __future__ import annotations
 

@@ -182,7 +182,7 @@ SIZES = (12, 24, 48)
 )
 def test_areas_come_near_the_exact_ones_with_the_square_of_the_edge(areas: list[float], exact: float) -> None:
     """The area of inscribed facets converges with second order: halving the edges divides the error by four. With n
-    facets around the smaller circle, the relative error is below (pi / n)^2."""
+    facets from pole to pole of the sphere, or around the tube of the torus, the relative error is below (pi / n)^2."""
     errors = 1 - np.array(areas) / exact
     assert (errors > 0).all()
     assert (errors < (np.pi / np.array(SIZES)) ** 2).all()

@@ -104,7 +104,7 @@ def harmful(text: str) -> list[str]:
 
 
 def assert_one_sentence(stderr: str) -> None:
-    """Check that a failure is reported on one line after the program's name, without a traceback."""
+    """Check that a failure is reported on a single line that begins with the program's name, without a traceback."""
     assert stderr.startswith("meshqc: ")
     assert stderr.count("\n") == 1
     assert "Traceback" not in stderr

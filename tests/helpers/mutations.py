@@ -241,7 +241,7 @@ def off_the_cycle(shot: Shot, random: Random) -> Mutant:
 
 def one_vertex(size: float, first: bool = False) -> Callable[[Shot, Random], Mutant]:
     """Return a function that moves one vertex by `size` times the diagonal. If `first` is true, it does so in the first
-    frame; otherwise in a frame that is not near an end."""
+    frame; otherwise, it does so in a frame that is not near an end of the shot."""
 
     def plant(shot: Shot, random: Random) -> Mutant:
         index = 0 if first else anywhere(shot, random)
@@ -519,7 +519,7 @@ def renamed_material(lasts: bool) -> Callable[[Shot, Random], Mutant]:
 
 
 def faces_of_another_material(shot: Shot, mesh: Mesh, random: Random) -> Mesh:
-    """Move the border between two materials by a tenth of the faces."""
+    """Move the border between two materials so that up to a tenth of the faces change their material."""
     at = next(index for index, (face, line) in enumerate(mesh.marks) if face and line.startswith("usemtl"))
     marks = list(mesh.marks)
     last = marks[at + 1][0] if at + 1 < len(marks) else len(mesh.faces)

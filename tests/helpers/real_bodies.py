@@ -83,7 +83,7 @@ def _vertices(mesh: Mesh) -> list[tuple[int, ...]]:
 
 
 def _neighbours(mesh: Mesh) -> int:
-    """Return how many faces are followed by the other half of the same quad."""
+    """Return how many triangles form a quad together with the next triangle in the list of faces."""
     return sum(one[0] == other[0] and one[2] == other[1] for one, other in pairwise(mesh.faces))
 
 

@@ -38,8 +38,8 @@ def ring(number: int, around: int = 8, across: int = 6) -> Mesh:
 
 
 def with_face(mesh: Mesh, points: Floats | Sequence[Sequence[float]]) -> Mesh:
-    """Add a separate face with corners at the points (s, 3). Its UVs are a regular polygon beside the wing's UV
-    islands."""
+    """Add a separate face with corners at the given points, (s, 3). The z coordinates of the points are relative to the
+    mean z of the mesh. The face's UVs are a regular polygon beside the wing's UV islands."""
     first, count = len(mesh.positions), len(points)
     placed = np.asarray(points, float) + np.array([0, 0, mesh.positions[:, 2].mean()])
     angles = 2 * np.pi * np.arange(count) / count

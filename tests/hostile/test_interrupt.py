@@ -1,6 +1,6 @@
-"""Tests of Ctrl-C at any moment of the command's start. What Python does before our first line is out of our control.
+"""Tests of Ctrl-C at any moment while the command starts. What Python does before our first line is out of our control.
 
-Before the command has begun, the signal ends the process, which prints nothing. A shell reports exit code 130.
+If the signal arrives before the command has begun, the process ends and prints nothing. A shell reports exit code 130.
 """
 
 from __future__ import annotations

@@ -37,7 +37,7 @@ def test_every_screen_has_a_way_to_it() -> None:
 
 
 class Watch:
-    """Checks after each key that the screen contains only allowed characters."""
+    """After each key, checks that the screen contains only allowed characters."""
 
     def __init__(self, app: MeshqcApp) -> None:
         self._app = app

@@ -69,7 +69,7 @@ def half_done(place: Path) -> list[str]:
 
 
 def writes(place: Path, since: float) -> bool:
-    """Return whether an incomplete file has changed after the time `since`, in seconds since 1970."""
+    """Return whether an incomplete file was changed after the time `since` (in seconds since 1970)."""
     with suppress(OSError):  # the file may have been removed
         tops = [place / name for name in half_done(place)]
         return any(path.stat().st_mtime > since for top in tops for path in (top, *top.rglob("*")))

@@ -47,8 +47,8 @@ SOURCES: dict[Callable[[Path], None], tuple[int, int]] = {
     debian_source: (40, 30),
     data_of_wheel: (1000, 900),
 }
-"""For each function that fetches models, two minimum numbers: of mesh files, and of OBJs that tinyobjloader can
-judge."""
+"""For each function that fetches models, the minimum number of mesh files, and the minimum number of OBJs that
+tinyobjloader can judge."""
 
 
 @pytest.fixture(scope="module", params=SOURCES, ids=lambda fetch: fetch.__name__)

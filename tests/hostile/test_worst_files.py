@@ -19,7 +19,7 @@ _BY_HAND = {
     *("long line", "names", "objects", "materials", "image", "NUL bytes"),
     *("socket", "folder", "dangling link", "looping link", "link to a device"),
 }
-"""Kinds whose tests are marked as slow, because they are similar to other kinds or take a long time."""
+"""Kinds whose tests are marked as slow, because the kinds are similar to other kinds or the tests take a long time."""
 
 
 @pytest.mark.parametrize(

@@ -78,8 +78,8 @@ def test_a_globe_wants_the_aspect_of_its_middle_latitude(tmp_path: Path) -> None
     """At latitude b, a globe needs the aspect ratio |Ss| / |St| = 2 cos b (see surface/metric.py). Half of the globe's
     area is at latitudes below 30 degrees (Archimedes), so the median is 2 cos 30 degrees, the square root of 3.
 
-    Each row of triangles is 1.25 degrees high, so the latitude is wrong by at most 0.625 degrees. At 72 degrees, this
-    is a relative error of at most tan(72) * 0.625 degrees = 3.4 %.
+    Each row of triangles is 1.25 degrees high, so the latitude is wrong by at most 0.625 degrees (0.0109 radians). At
+    72 degrees, the relative error of the aspect ratio is therefore at most tan(72 degrees) * 0.0109 = 3.4 %.
     """
     fit = one(tmp_path, GLOBE)
     assert fit.wanted_aspect == pytest.approx(np.sqrt(3), rel=0.01)

@@ -1,8 +1,10 @@
 """Find changes to thresholds that no test notices.
 
 Run by hand: `python -m tests.matrix.thresholds [NAME ...]`. Every threshold that a check declares is halved and
-doubled. For each change, the tests that read the threshold run until one of them fails, or until BUDGET is spent. Tests
-that read few thresholds run first, then the tests of the checks that declare the threshold, and then the fastest tests.
+doubled. For each change, the tests that read the threshold run until one of them fails, or until BUDGET is spent.
+
+Tests that read few thresholds run before tests that read many. Within each of these two groups, the tests of the checks
+that declare the threshold run first. Otherwise, faster tests run before slower tests.
 """
 
 from __future__ import annotations

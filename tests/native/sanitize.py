@@ -4,8 +4,8 @@ Run by hand:
 
     python -m tests.native.sanitize [--cases 1000000] [--checked 20000] [--frames 5000] [--scenes 1000] [--seed N]
 
-The run needs gcc or clang with both sanitizers. The first access outside a buffer, signed overflow or misaligned access
-ends the run with a report and exit code 1. The run has four stages: mutated buffers; cases whose results are compared
+The run needs gcc or clang with both sanitizers. The run ends with a report and exit code 1 at the first out-of-bounds
+access, signed overflow or misaligned access. The run has four stages: mutated buffers; cases whose results are compared
 with those of plain Python; complete frames; and complete scenes.
 """
 

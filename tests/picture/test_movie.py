@@ -43,7 +43,8 @@ def test_all_pictures_at_their_rate(ending: str) -> None:
 
 @pytest.mark.parametrize("ending", [".gif", ".mp4"])
 def test_by_another_decoder(ending: str) -> None:
-    """A decoded value may differ by up to 6 of 255, because MP4 uses fewer levels and GIF uses a palette."""
+    """A decoded value may differ from the original by up to 6 on a scale from 0 to 255, because MP4 uses fewer levels
+    and GIF uses a palette."""
     data = movie_bytes(PICTURES, Fraction(25), ending)
     with av.open(io.BytesIO(data)) as container:
         (stream,) = container.streams.video

@@ -14,8 +14,8 @@ AHEAD = Camera(np.zeros(3), np.array([0.0, 0.0, -1.0]), np.array([0.0, 1.0, 0.0]
 
 
 def test_a_leaning_planes_texture_coordinates_under_perspective() -> None:
-    """The plane passes through p and has the sides a (u) and b (v). A ray r meets it where r s = p + a u + b v, which
-    is three linear equations (projective geometry; Heckbert 1989, section 2).
+    """The plane passes through p and is spanned by the vectors a (u) and b (v). A ray r meets the plane where
+    r s = p + a u + b v. These are three linear equations (projective geometry; Heckbert 1989, section 2).
 
     Linear interpolation in the picture would be wrong by more than a tenth.
     """

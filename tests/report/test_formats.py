@@ -235,7 +235,7 @@ def test_junit_names_a_check_that_broke(demo: Path, monkeypatch: pytest.MonkeyPa
 
 
 OWN_FORM = {"json", "html"}
-"""Formats in which names look different: JSON contains the exact names with escapes, and HTML contains markup."""
+"""Formats that write names in their own form: JSON uses its own escapes, and HTML uses character references."""
 
 
 @pytest.mark.parametrize("form", sorted(all_formats().keys() - OWN_FORM))

@@ -69,8 +69,8 @@ def test_a_mirrored_map_has_negative_area() -> None:
 
 
 def test_a_prism_inscribed_in_a_cylinder() -> None:
-    """Each side of the prism is a chord of the circle, 2 r sin(pi / n) long. A cylinder of radius r and height h has E
-    = (2 pi r)^2 and G = h^2."""
+    """Each side of the prism's base is a chord of the cylinder's base circle and is 2 r sin(pi / n) long. A cylinder of
+    radius r and height h has E = (2 pi r)^2 and G = h^2."""
     r, h, n = 3.0, 5.0, 12
     metric = measured(sheet_mesh(lambda u, v: (r * np.cos(TURN * u), h * v, -r * np.sin(TURN * u)), n, 2))[2]
     assert metric.u_length == pytest.approx(n * 2 * r * np.sin(np.pi / n), abs=1e-6)

@@ -54,8 +54,8 @@ def test_a_regular_polygon_is_the_triangles_that_make_it(corners: int) -> None:
 
 
 def test_a_ball_however_it_is_divided() -> None:
-    """Along each axis, the second moment of a sphere, divided by its area, is a third of the squared radius. Polyhedra
-    are slightly smaller than their sphere."""
+    """Along each axis, the second moment of a sphere, divided by its area, is a third of the squared radius. The
+    polyhedra that approximate the sphere are slightly smaller than the sphere."""
     for rings, around in ((24, 36), (30, 50)):
         _, spread = centre_and_spread(sphere(rings, around, 2.0))
         assert spread == pytest.approx(np.eye(3) * 4.0 / 3.0, abs=0.03)

@@ -143,8 +143,8 @@ async def test_a_refusal_removes_its_own_step_and_not_the_newest(
 async def test_a_refusal_keeps_what_was_staged_and_not_planned_yet(
     keys: str, broken: FolderInspection, monkeypatch: pytest.MonkeyPatch
 ) -> None:
-    """A second fix is staged while the first fix is being planned, or while the first fix is being planned again after
-    the folder was read again."""
+    """A second fix is staged while the first fix is being planned. The plan of the first fix is either the initial plan
+    or a new plan, which is made after the folder has been read again."""
     waiting, make = "plan_again" if "r" in keys else "plan", engine.plan_again
     async with opened(broken, monkeypatch) as (app, pilot):
         await press(pilot, "number_sign", "8", "enter", *keys[:-1])

@@ -86,8 +86,8 @@ def in_columns(values: Floats, columns: int) -> tuple[Floats, Floats]:
 def plot(bottom: Floats, top: Floats, rows: int, low: float, high: float) -> Dots:
     """Draw columns of dots that extend from `bottom` to `top`, both of the shape (columns,).
 
-    Return whether each dot is set, (rows, columns); the first row is on top. If the axis from `low` to `high` has no
-    extent, the dots are in the middle.
+    Return whether each dot is set, (rows, columns); the first row is at the top. If the axis from `low` to `high` has
+    no extent, the dots are in the middle.
     """
     dots = np.zeros((rows, len(bottom)), bool)
     with np.errstate(over="ignore", invalid="ignore"):

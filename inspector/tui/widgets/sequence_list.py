@@ -66,8 +66,8 @@ class SequenceList(CursorList):
             self.refresh(layout=True)
 
     def _texts(self) -> tuple[Callable[[SequenceView], str], ...]:
-        """Return functions that make the parts of a row. The last two functions make the same part, which states the
-        findings or the progress: the first of the two in full, the second in brief."""
+        """Return functions that make the parts of a row: the pattern, the frame range, the number of files, the state
+        in full, and the state in brief. A row contains the state either in full or in brief."""
         return pattern_text, range_text, files_text, partial(self._state, brief=False), partial(self._state, brief=True)
 
     def _state(self, view: SequenceView, *, brief: bool) -> str:

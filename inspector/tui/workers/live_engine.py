@@ -124,7 +124,7 @@ class Alarms:
         self._rung: set[tuple[str, object]] = set()
 
     def words(self, arrival: Arrival) -> str:
-        """Return the text of an alarm for the newest cause of a bad frame, such as `frame 3: No UVs  manta.0003.obj`.
+        """Return the text of an alarm, such as `frame 3: No UVs  manta.0003.obj`, for the newest cause of a bad frame.
 
         Return an empty text if every cause has already raised an alarm.
         """

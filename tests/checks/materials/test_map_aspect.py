@@ -67,9 +67,9 @@ def test_a_sheet_wants_its_own_aspect_throughout(width: int, said: list[Heard], 
 def test_how_far_a_map_may_be_off_on_a_sheet_that_is_stretched_unevenly(
     width: int, said: list[Heard], tmp_path: Path
 ) -> None:
-    """The parts of the sheet require different aspects. At their median, a texture 48 pixels high must be 67.8 pixels
-    wide (stated by the finding itself). Its width may be smaller by a factor of 1.5 (MAP_SQUEEZED), so the limit is
-    45.2 pixels."""
+    """The parts of the sheet require different aspect ratios. At the median ratio, a texture 48 pixels high must be
+    67.8 pixels wide (stated by the finding itself). The width may be smaller by a factor of up to 1.5 (MAP_SQUEEZED),
+    so the limit is 45.2 pixels."""
     sheet = sheet_mesh(lambda u, v: (4 * u + 1.6 * (u * u - u), 3 * v, 0.0 * u), 20, 4)
     sheet = sheet.edit(state=("mtllib a.mtl", "usemtl skin"))
     files = frames({1: sheet, 2: sheet}) | {"a.mtl": b"newmtl skin\nmap_Kd a.png\n"}

@@ -25,8 +25,8 @@ def test_the_motion_went_on(numbers: tuple[int, ...], tmp_path: Path) -> None:
 
 @pytest.mark.parametrize("growth", [1.02, 1.08])
 def test_a_copy_of_a_frame_has_its_size(growth: float, tmp_path: Path) -> None:
-    """A copy of the previous frame is too small by about 2 % or 8 %. From 5 % on, it could also count as scaled
-    (SCALED)."""
+    """The object grows by a factor of 1.02 or 1.08 per frame, so a copy of the previous frame is too small by this
+    factor. Above a factor of 1.05, the copy could also count as scaled (SCALED)."""
 
     def grown(number: int) -> Mesh:
         mesh = wing(number)

@@ -1,4 +1,4 @@
-"""Tests of all checks on kinds of motion that are common and healthy (common practice, no source; seen in public data).
+"""Tests that apply all checks to common, healthy kinds of motion (common practice, no source; seen in public data).
 
 Most tests move a wing. The wing is 4 units wide, and its diagonal is 4.3 units.
 """

@@ -90,9 +90,10 @@ def jittery(folder: Path, motion: Callable[[int], Mesh], decimals: int = 6) -> b
 
 @pytest.mark.parametrize(("way", "found"), [(4.0e-4, False), (6.0e-4, True)])
 def test_from_which_size_it_is_seen(way: float, found: bool, tmp_path: Path) -> None:
-    """By hand: the distance from the cubic path is sqrt(1.94) times the noise, a smooth field explains a sixth of it,
-    and the median is 0.89 of the root mean square (Maxwell distribution). The limit for the median is 5e-4 diagonals,
-    so the limit for `way` is 5e-4 / (0.89 sqrt(1.94) 5/6) = 4.8e-4 diagonals."""
+    """By hand: the distance from the cubic path is sqrt(1.94) times the noise. A smooth field explains a sixth of this
+    distance. The median is 0.89 of the root mean square (Maxwell distribution). The limit for the median is 5e-4
+    diagonals, so the limit for `way`, the root mean square of the noise, is 5e-4 / (0.89 sqrt(1.94) 5/6) = 4.8e-4
+    diagonals."""
     assert jittery(tmp_path, lambda number: trembling(number, way)) is found
 
 

@@ -119,7 +119,7 @@ def test_how_wide_the_seam_of_a_loop_may_be(count: int, comes_round: bool, tmp_p
 
 @pytest.mark.parametrize(("odd", "comes_round"), [((36, 39, 42), True), ((34, 37, 40, 43), False)])
 def test_how_many_frames_may_break_a_cycle(odd: tuple[int, ...], comes_round: bool, tmp_path: Path) -> None:
-    """Of the 32 frames after the first cycle, up to a tenth may be off, that is, 3.2 frames (LOOP_ODD)."""
+    """At most a tenth of the 32 frames after the first cycle, that is, at most 3 frames, may be off (LOOP_ODD)."""
     turns = [n % 16 + 0.3 * (n in odd) for n in range(48)]
     said = [one for one in look(tmp_path, circle(turns)).findings if one.check == "loop"]
     assert ("rounds" in {one.numbers["kind"] for one in said}) is comes_round

@@ -24,8 +24,8 @@ def test_noise_on_one_frame(size: float, tmp_path: Path) -> None:
 def rippling(number: int) -> Mesh:
     """Return a torus with waves that travel around it.
 
-    A vertex is up to 0.6 % of the diagonal away from the mean of its positions on the neighbouring frames. No smooth
-    field over the surface follows the waves.
+    The distance of a vertex from the mean of its positions on the neighbouring frames is up to 0.6 % of the diagonal.
+    No smooth field over the surface follows the waves.
     """
     mesh = torus(120, 60)
     around = np.arctan2(mesh.positions[:, 1], mesh.positions[:, 0])
@@ -129,8 +129,8 @@ def test_a_kink_of_the_whole_motion_is_no_noise(tmp_path: Path) -> None:
 
 @pytest.mark.parametrize(("points", "found"), [(11, False), (12, True)])
 def test_of_how_many_points_noise_can_be_told(points: int, found: bool, tmp_path: Path) -> None:
-    """At least twelve points are required. On one frame, a fan's points are displaced by a hundredth of the fan's
-    diagonal, which is 2.8 units long."""
+    """Noise is recognised only if there are at least twelve points (NOISE_POINTS). The mesh is a fan whose diagonal is
+    2.8 units long. In one frame, the points are displaced at random by about a hundredth of the diagonal."""
     angles = 2 * np.pi * np.arange(points - 1) / (points - 1)
     rim = np.stack([np.cos(angles), np.sin(angles), np.cos(3 * angles) / 4], axis=1)
     still = np.concatenate([[[0.0, 0.0, 0.0]], rim])

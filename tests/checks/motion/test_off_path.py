@@ -93,7 +93,7 @@ def beside_ring(number: int, third: float = 1.0) -> Mesh:
 
 @pytest.mark.parametrize(("far", "count"), [([], 0), ([5], 1), ([5, 17], 2), ([5, 17, 99], 3), (list(range(4)), 0)])
 def test_what_counts_as_stray(far: list[int], count: int) -> None:
-    """Up to a thousandth of the vertices, three of 3,000, count as strays (STRAY_SHARE)."""
+    """At most a thousandth of the vertices (here, 3 of 3,000) can count as strays (STRAY_SHARE)."""
     positions = np.random.default_rng(2).uniform(-1, 1, (3000, 3))
     positions[far] += 1000.0
     assert len(stray_vertices(positions)[0]) == count

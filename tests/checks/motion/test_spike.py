@@ -47,8 +47,9 @@ def test_from_which_distance_a_leap_of_several_frames_is_a_spike(diagonals: floa
 
 @pytest.mark.parametrize(("times", "found"), [(1.29, False), (1.31, True)])
 def test_how_much_farther_a_spike_leaps_than_what_tears_around_it(times: float, found: bool, tmp_path: Path) -> None:
-    """From frame 4 on, another vertex is displaced. A leap that comes straight back must be 1.3 times as long as this
-    displacement (SPIKE_BEYOND); any other leap must be twice as long (SPIKE_FACTOR)."""
+    """From frame 4 on, another vertex is displaced. A leap that comes straight back is reported only if it is more than
+    1.3 times as long as this displacement (SPIKE_BEYOND). Any other leap is reported only if it is more than twice as
+    long as this displacement (SPIKE_FACTOR)."""
     one, other, *_ = apart(192)
     moved = lifted([other], 0.2)
     edits = dict.fromkeys(range(4, 13), moved) | {9: lambda mesh: lifted([one], 0.2 * times)(moved(mesh))}
@@ -59,8 +60,8 @@ def test_how_much_farther_a_spike_leaps_than_what_tears_around_it(times: float, 
     ("around", "count", "check"), [(16, 3, "spike"), (16, 4, "pop"), (74, 4, "spike"), (74, 5, "pop")]
 )
 def test_how_many_vertices_are_a_few(around: int, count: int, check: str, tmp_path: Path) -> None:
-    """A spike has at most three vertices (SPIKE_FEW) or, if this is more, half a percent of all vertices (SPIKE_SHARE):
-    4.44 of 888."""
+    """A spike has at most three vertices (SPIKE_FEW) or half a percent of all vertices (SPIKE_SHARE), whichever is
+    more. Half a percent of 888 vertices is 4.44."""
     leap = lifted(apart(around * ACROSS)[:count], 0.5)
     said = leaps(tmp_path, sequence(lambda number: ring(number, around, ACROSS), {6: leap}))
     assert said == [(check, [6.0])]

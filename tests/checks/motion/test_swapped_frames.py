@@ -69,7 +69,7 @@ def test_other_motion_to_and_fro(path: list[float], tmp_path: Path) -> None:
 
 @pytest.mark.parametrize(("apart", "found"), [(0.8e-4, False), (1.2e-4, True)])
 def test_how_far_the_two_must_be_apart(apart: float, found: bool, tmp_path: Path) -> None:
-    """The limit is 1e-4 diagonals, 4.3e-4 units, which six decimal places can represent."""
+    """The limit is 1e-4 diagonals (SWAPPED_APART), or 4.3e-4 units here, which six decimal places can represent."""
     diagonal = float(np.linalg.norm(np.ptp(wing(0).positions, axis=0)))
     said = heard(look(tmp_path, along_x([apart * diagonal * at for at in (0, 1, 2, 3, 4, 6, 5, 7, 8, 9, 10, 11)])))
     assert ("swapped-frames" in {check for check, _, _ in said}) is found

@@ -1,4 +1,4 @@
-"""Tests of `trailing-comments`. trimesh, meshio and tinyobjloader reject such files (observed)."""
+"""Tests of `trailing-comments`. trimesh, meshio and tinyobjloader reject files with trailing comments (observed)."""
 
 from __future__ import annotations
 

@@ -21,7 +21,7 @@ def unwelded(mesh: Mesh) -> Mesh:
 
 
 def folded(mesh: Mesh) -> Mesh:
-    """Attach a third face to the edge that faces 1 and 2 share."""
+    """Attach a third face to the edge shared by faces 1 and 2."""
     return with_corners(mesh, [(11, 0, 1), (11, 1, 6)])
 
 

@@ -123,7 +123,8 @@ def test_it_touches_positions_and_normals_and_nothing_else(tmp_path: Path) -> No
 
 
 def with_own_normals(mesh: Mesh) -> Frame:
-    """Return a frame with one normal per vertex, the mean over the triangles around the vertex, weighted by angle."""
+    """Return a frame with one normal per vertex: the mean of the normals of the triangles around the vertex, weighted
+    by angle."""
     frame = read_frame(mesh.text(10))
     normals = vertex_normals(frame.positions, triangulate(frame.corners, frame.positions))
     faces = tuple(tuple((v, vt, v) for v, vt, _ in face) for face in mesh.faces)

@@ -24,7 +24,7 @@ def sheet(rows: int, columns: int, bend: float = 0.0) -> Mesh:
 
 
 def tube(around: int, along: int) -> Mesh:
-    """Return a tube whose UVs are u = angle / 2 pi and v = y. The sides of the texture meet at angle 0."""
+    """Return a tube whose UVs are u = angle / (2 pi) and v = y. The sides of the texture meet at angle 0."""
     y, a = np.meshgrid(np.linspace(0, 1, along), np.arange(around + 1) / around, indexing="ij")
     row = around + 1
     angle = 2 * np.pi * a[:, :-1].ravel()

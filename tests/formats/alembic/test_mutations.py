@@ -33,7 +33,7 @@ from tests.helpers.alembic import (
 )
 
 WORST_SECONDS, WORST_MEGABYTES = 2.0, 300
-"""Limits of time and memory for a small file with any content. The memory is that of the whole test process."""
+"""Limits on time and memory for a small file with any content. The memory is that of the whole test process."""
 
 
 def everything(writer: ArchiveWriter) -> None:

@@ -1,4 +1,7 @@
-"""Tests of materials and maps. Sources: Khronos, glTF 2.0 specification, 3.8 and 3.9; the named extensions."""
+"""Tests of materials and maps.
+
+Sources: Khronos, glTF 2.0 specification, 3.8 and 3.9; the specifications of the extensions that the tests name.
+"""
 
 from __future__ import annotations
 

@@ -10,7 +10,7 @@ from tests.helpers.sequences import Files
 
 
 def doubled(mesh: Mesh) -> Mesh:
-    """Add a copy of face 3 whose first corner is the second corner of face 3."""
+    """Add a copy of face 3 with the corners in the same cyclic order, starting at the second corner."""
     face = mesh.faces[2]
     return mesh.edit(faces=(*mesh.faces, face[1:] + face[:1]))
 

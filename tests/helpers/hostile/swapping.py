@@ -29,8 +29,8 @@ def instead(path: Path, away: Path) -> None:
 
 @pytest.fixture
 def swap(monkeypatch: pytest.MonkeyPatch) -> Swap:
-    """Return a function that takes a path and a target. Just before the path, or something below it, is opened, the
-    path is replaced with a link to the target."""
+    """Return a function that takes a path and a target. When the program is about to open the path or something below
+    the path, the path is replaced with a link to the target."""
 
     def install(path: Path, away: Path) -> None:
         file, read, folder = safe_open.open_place, safe_open.read_place, safe_open.open_folder_place

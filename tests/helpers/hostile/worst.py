@@ -26,11 +26,11 @@ class Worst:
     """A kind of damage.
 
     Attributes:
-        make: Damages the good shot in a folder. The second argument is the size of the damage.
+        make: Function that damages the good shot in a folder. The second argument is the size of the damage.
         small: The size for a test.
         full: The size for use by hand.
-        heard: Checks that must report frame 7. "left out" means that the file must be listed as not part of the
-            sequence. Empty if the damage does no harm.
+        heard: IDs of the checks that must report frame 7. "left out" means that the file must be listed as not part of
+            the sequence. Empty if the damage does no harm.
     """
 
     make: Callable[[Path, int], None]

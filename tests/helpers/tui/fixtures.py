@@ -18,7 +18,7 @@ def own_cache(tmp_path: Path, monkeypatch: pytest.MonkeyPatch) -> None:
 
 @pytest.fixture(autouse=True)
 def short_waits(monkeypatch: pytest.MonkeyPatch) -> None:
-    """Check every 4 ms whether the app is idle. The library's interval of 20 ms would double the duration of these
+    """Check every 4 ms whether the app is idle. The default interval of 20 ms would double the duration of these
     tests."""
     monkeypatch.setattr("textual._wait.SLEEP_GRANULARITY", 0.004)
 

@@ -44,7 +44,7 @@ def pixels(screen: Drawn) -> np.ndarray:
 def svg(screen: Drawn, title: str) -> str:
     """Return the screen as SVG, with letters as text in the reader's monospaced font.
 
-    Each box is a thick line, and one path contains all lines of one colour and thickness.
+    Each box is drawn as a thick line. All lines of the same colour and thickness are in one path.
     """
     width, height = screen.columns * WIDE, screen.rows * HIGH
     root = ElementTree.Element("svg", xmlns="http://www.w3.org/2000/svg", viewBox=f"0 0 {width} {height}", role="img")

@@ -1,7 +1,7 @@
 """A terminal that converts the bytes of each graphics protocol back into the picture on its screen.
 
 The protocols are written from memory: the kitty graphics protocol with Unicode placeholders, iTerm2's inline images,
-and Sixel of the VT340.
+and the VT340's Sixel graphics.
 """
 
 from __future__ import annotations

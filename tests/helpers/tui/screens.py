@@ -1,5 +1,5 @@
-"""Functions that compare screens as text with tests/tui/snapshots/, and functions that wait, with a time limit, until a
-condition holds."""
+"""Functions that compare the text of a screen with a snapshot in tests/tui/snapshots/, and functions that wait, with a
+time limit, until a condition holds."""
 
 from __future__ import annotations
 

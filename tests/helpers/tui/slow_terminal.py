@@ -1,4 +1,4 @@
-"""The program on a pseudo-terminal whose output goes through a slow link.
+"""The program on a pseudo-terminal, with its output sent through a slow link.
 
 The link is a relay that accepts output immediately, as a remote shell does, and passes on a limited number of bytes per
 second to a terminal that answers queries.

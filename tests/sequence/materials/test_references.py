@@ -326,8 +326,8 @@ def test_search_order_and_bound(place: Place, monkeypatch: pytest.MonkeyPatch) -
 
 
 def test_a_folder_that_cannot_be_read_is_passed(place: Place, monkeypatch: pytest.MonkeyPatch) -> None:
-    """A replacement for `os.scandir` refuses access to the folder, because the tests may run as root, who can read
-    every folder."""
+    """`os.scandir` is replaced with a function that refuses access to the folder, because the tests may run as root,
+    who can read every folder."""
     scandir = os.scandir
 
     def refuse(path: Path) -> object:
