@@ -328,8 +328,8 @@ def test_planned_fixes_with_values_before_and_after(demo: Path) -> None:
 
 
 def test_a_scaled_frame_is_as_large_as_before_and_states_its_size(demo: Path) -> None:
-    """The kelp is 180.81 units long in frame 1 and is scaled by 0.01. If both pictures had the same scale, the scaled
-    kelp would occupy only 3 of the picture's 320 pixels."""
+    """The kelp is 180.81 units long in frame 1 and is scaled by 0.01. If both pictures had the same scale, the kelp
+    would be only a hundredth as long in the second picture as in the first picture."""
     page = parsed(told(demo / "kelp_broken", *KELP))
     (step,) = [step for steps in classed(page, "steps") for step in steps if "scale (one constant)" in words(step)]
     before, after = (image.attrib["src"] for image in step.iter("img"))
