@@ -66,8 +66,8 @@ class SequenceChange:
         changed: Frames of both exports whose files differ.
         alike: The number of frames with the same bytes in both exports.
         materials: The changes to materials and textures, in plain words.
-        regressions: Changes for the worse that no check can see in one export alone, in plain words, such as missing
-            maps or motion that ends early.
+        regressions: Descriptions of changes for the worse, such as missing maps or motion that ends early. No check can
+            see these changes in one export alone.
         new: Findings that the previous export did not have on the same frames, or had with a lower severity; for an
             added sequence, all findings.
         gone: Findings that only the previous export has.
@@ -229,8 +229,8 @@ for messages. UVs are not included, because the check `no-uvs` judges them."""
 
 
 def _stopped(before: Series, after: Series) -> list[Fraction]:
-    """Find the frames at the end of this export that only repeat a pose, but move in the previous export. Return their
-    frame numbers.
+    """Return the frame numbers at the end of this export at which the object does not move, although it moves in the
+    previous export.
 
     The check `frozen` judges repeated poses only in the middle of a sequence.
     """

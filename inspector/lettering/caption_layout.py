@@ -17,8 +17,8 @@ from inspector.surface.lettering_box import Rectangle
 from inspector.surface.text_direction import DIRECTION_SPREAD, UPRIGHT_DEGREES, Reading
 
 _ROUNDING = 1e-6
-"""Tolerance for rounding errors. Text is too large only if its size exceeds the largest size that fits by more than
-this fraction. A message reports that text is too wide or too high only if the excess is more than this number of
+"""Tolerance for rounding errors. Text is too large only if its size is more than this fraction above the largest size
+that fits. A message reports that text is too wide or too high only if the excess is more than this number of
 pixels. A component of a unit vector counts as 0 if its absolute value is smaller than this.
 """
 

@@ -127,7 +127,7 @@ class CaptionReading:
 
     @property
     def wanted(self) -> Flags:
-        """Whether the caption has to be readable in each frame, (n,)."""
+        """For each frame, whether the caption has to be readable, (n,)."""
         first, last = self.frames or (self.seen.frames[0], self.seen.frames[-1])
         return np.array([first <= number <= last for number in self.seen.frames], bool)
 
@@ -186,8 +186,8 @@ def _by_letter(ink: _Ink, lettering_seen: SeenLettering) -> tuple[Floats, Obstac
     """Measure how much of each letter is visible in a frame.
 
     Returns:
-        The visible share of each letter's ink, (k,); and the main reason for invisible letters, or None if all are
-        visible.
+        The visible share of each letter's ink, (k,); and the main reason why parts of letters are invisible. The
+        reason is None if every share is at least `LETTER_SEEN`.
     """
     seen = lettering_seen.seen & (lettering_seen.cosine >= _LETTER_COSINE)
     sums = np.bincount(ink.letter[seen], minlength=len(ink.asked))

@@ -28,7 +28,8 @@ class Rendered:
 
     Attributes:
         pixels: The whole texture.
-        ground: The background of the letters in the box around the text: the base map and the outline of the letters.
+        ground: The base map in the box around the text, with the outline of the letters but without the letters
+            themselves.
         ink: For each pixel of the box, the share that the letters cover, (h, w).
         left: First column of the box in the texture.
         top: First row of the box in the texture.

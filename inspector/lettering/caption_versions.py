@@ -131,8 +131,8 @@ def caption_cases(
 def read_cases(
     fit: SequenceFit, cases: Sequence[CaptionCase], stage: Stage = silent, cancelled: Cancel = never
 ) -> tuple[CaptionCase, ...]:
-    """Judge the versions that fit, in every frame that has the same faces and UV indices as the reference frame. These
-    frames are read again.
+    """Judge whether each version that fits is readable. For this purpose, all frames that have the same faces and UV
+    indices as the reference frame are read again.
 
     Args:
         fit: The measured sequence.

@@ -22,7 +22,8 @@ from inspector.surface.triangles import Triangles, Triangulator
 from inspector.surface.visibility import Eye, unhidden
 
 LETTER_SAMPLES = (16, 48)
-"""Numbers of rows and columns of samples over a lettering box: shares of the box are accurate to better than 0.01."""
+"""Numbers of rows and columns of samples over a lettering box. With this many samples, shares of the box are accurate
+to better than 0.01."""
 
 READ_SEEN = 0.9
 """Lettering can be read only if at least this share of it is visible: one letter in ten may be hidden (common practice,
@@ -200,7 +201,7 @@ class Lines:
 
     @classmethod
     def of_box(cls, rectangle: Rectangle) -> Lines:
-        """Return lines that run from left to right on the texture and are as high as a box."""
+        """Return lines of lettering that run from left to right on the texture and are as high as a lettering box."""
         return cls(np.array([1.0, 0.0]), np.array([0.0, rectangle.height]))
 
 

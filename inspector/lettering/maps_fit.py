@@ -21,7 +21,7 @@ value. A circle squeezed by a tenth is visibly not round (common practice, no so
 """
 
 _MAP_TOO_SMALL = 1.5
-"""Maximum factor by which a picture may enlarge a map's pixels before they look blurred (common practice, no
+"""Maximum factor by which a picture can enlarge a map's pixels without making them look blurred (common practice, no
 source).
 """
 

@@ -107,7 +107,7 @@ def _date(series: Series) -> str:
 
 
 def _tiles(box: tuple[float, float, float, float]) -> Floats:
-    """Return the lower left corners, (k, 2), of the unit squares that overlap a box in UV."""
+    """Return the lower left corners, (k, 2), of the unit squares that overlap a box in UV coordinates."""
     rim = limits.UV_DIFFERENCE.value
     low, high = np.floor(np.array(box[:2]) + rim), np.ceil(np.array(box[2:]) - rim)
     columns, rows = (np.arange(a, max(b, a + 1.0)) for a, b in zip(low, high, strict=True))
@@ -179,16 +179,16 @@ def _label(region: RegionFit, upright: Upright) -> str:
 def _room(area: SafeArea, aspect: float) -> tuple[float, float, float, float]:
     """Find the space for an arrow on an island.
 
-    Four parts of the island's bounding box are below, above, to the left and to the right of the safe rectangle. The
-    space is the broadest of these parts or, if all four are too narrow, the upper left corner of the bounding box.
-    Without a safe rectangle, the space is the whole bounding box.
+    The space is the broadest of four parts of the island's bounding box: the parts below, above, to the left and to the
+    right of the safe rectangle. If all four parts are too narrow, the space is the upper left corner of the bounding
+    box. Without a safe rectangle, the space is the whole bounding box.
 
     Args:
         area: The island and its safe rectangle.
         aspect: Width over height of the texture.
 
     Returns:
-        Left, bottom, right and top, in UV.
+        Left, bottom, right and top, in UV coordinates.
     """
 
     def breadth(part: tuple[float, float, float, float]) -> float:

@@ -53,7 +53,7 @@ def density_to_fill(series: Series, width: int, across: Floats) -> float:
 
 
 def density_for_camera(series: Series, camera: Camera, height: int) -> float:
-    """Calculate the pixels per scene unit of a picture at the point that is closest to the camera.
+    """Calculate the resolution of a picture, in pixels per scene unit, at the point that is closest to the camera.
 
     This point is the closest corner of the frames' bounding boxes. If it is closer than the near plane, the distance of
     the near plane is used. The projective geometry is that of picture/camera.py.

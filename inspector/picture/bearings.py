@@ -21,8 +21,8 @@ AXES: dict[str, Colour] = {"x": (230, 110, 96), "y": (120, 196, 110), "z": (104,
 """Colour of each axis: red, green and blue for x, y and z (common practice, no source)."""
 
 _ARM, _MARGIN = 0.09, 0.15
-"""Length of an arm of the axes symbol, and distance of its centre from the left and lower edges, as fractions of the
-picture's height.
+"""Length of an arm of the axes symbol, and distance of the symbol's centre from the picture's left and lower edges, as
+fractions of the picture's height.
 """
 
 _CLEAR = 3

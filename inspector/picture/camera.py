@@ -136,7 +136,7 @@ class Camera:
         return replace(self, position=self.target + arm)
 
     def shifted(self, right: float, up: float) -> Camera:
-        """Return a copy of the camera that is moved parallel to the picture plane, together with its target.
+        """Return a copy of the camera in which both the camera and its target are moved parallel to the picture plane.
 
         Args:
             right: Distance to the right, as a fraction of the height that is visible at the target.
@@ -206,13 +206,13 @@ def frame_points(
     """Find the nearest camera that looks along a direction and sees all points, with MARGIN around them.
 
     A point is in the picture if its sideways distance from the line of sight is at most t = tan(field of view / 2)
-    times its depth. With x and z relative to the centre of the points, this is x - t z <= c + t d and c - t d <= x + t
-    z, so the extremes of x - t z and x + t z determine the smallest distance d and the sideways position c of the
-    camera.
+    times its depth. For a camera at distance d and sideways position c, this means x - t z <= c + t d and c - t d <=
+    x + t z, where x and z are relative to the centre of the points. The extremes of x - t z and x + t z therefore
+    determine c and the smallest d.
 
     Args:
-        points: One or more finite points, (n, 3), in scene units, which are seen from a distance of one unit if they
-            have no extent.
+        points: One or more finite points, (n, 3), in scene units. If they all coincide, they are seen from a distance
+            of one unit.
         direction: Direction of the line of sight, (3,), of any length.
         up: Direction that is up in the picture, (3,).
         field_of_view: Vertical field of view, in degrees.

@@ -1,5 +1,7 @@
-"""Find out whether an animation flashes too often, by the limits of the Web Content Accessibility Guidelines (WCAG)
-2.x: success criterion 2.3.1, and "general flash and red flash thresholds" (from memory).
+"""Find out whether an animation flashes too often.
+
+The limits are those of the Web Content Accessibility Guidelines (WCAG) 2.x: success criterion 2.3.1, and "general flash
+and red flash thresholds". They are quoted from memory.
 
 Red flashes are measured as in versions 2.0 and 2.1. The measure of version 2.2, a distance in the CIE 1976 chromaticity
 diagram, is not defined for black.
@@ -35,7 +37,8 @@ linear, from 0 to 1.
 """
 
 _CHANGES = 6
-"""Maximum number of opposing changes within one second: three flashes."""
+"""Maximum number of opposing changes within one second. Two opposing changes are one flash, so three flashes are
+allowed."""
 
 _SECOND = 1.0 - 1e-6
 """Length of a second, slightly reduced. Two changes that are exactly one second apart therefore never count as being in

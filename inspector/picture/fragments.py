@@ -19,8 +19,9 @@ import numpy.typing as npt
 from inspector.arrays import Floats
 
 FRAGMENTS = 1 << 28
-"""Maximum number of pixels that all faces of a picture cover together, visible or not: 32 times `limits.DRAWN_PIXELS`.
-Drawing this many pixels takes about 10 s. If the faces cover more pixels, the picture is drawn in blocks of pixels.
+"""A picture is drawn pixel by pixel if all its faces, visible or not, cover at most this number of pixels together.
+Otherwise, the picture is drawn in blocks of pixels. The number is 32 times `limits.DRAWN_PIXELS`. Drawing this many
+pixels takes about 10 s.
 """
 
 Counts = npt.NDArray[np.int64]
@@ -192,8 +193,9 @@ def fragments(drawn: Prepared, width: int) -> Iterator[tuple[Counts, Counts, Flo
         width: Width of the picture, in pixels.
 
     Yields:
-        In batches: indices of pixels and, for each pixel, the index of a triangle (ascending) and its nearness at the
-        pixel's centre, (n,) each.
+        Batches of n pairs, each of a pixel and a triangle that covers the pixel's centre: the indices of the pixels,
+        the indices of the triangles, and the nearness of the triangles at the pixels' centres, (n,) each. The indices
+        of the triangles are in ascending order.
     """
     for first, last in _batches(drawn.row_counts):
         triangle, row = ranges(drawn.first_row[first:last], drawn.row_counts[first:last])

@@ -40,7 +40,7 @@ _MARGIN = 0.03
 fraction of its height (6 mm)."""
 
 _EPOCH = 315_532_800
-"""Date in every PDF, in seconds since 1970: 1980-01-01."""
+"""Date in every PDF, 1980-01-01, in seconds since 1970."""
 
 
 def pdf_bytes(pages: Sequence[Picture]) -> bytes:

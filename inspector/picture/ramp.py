@@ -16,8 +16,8 @@ Steps = npt.NDArray[np.int64]
 NO_VALUE = -1
 
 _LOW, _HIGH = (0, 95, 175), (255, 215, 95)
-"""Colours of the lowest and the highest step. Colour-blind people can distinguish these colours and those between them
-(the idea of the colour map "cividis": Nunez, Anderton and Renslow 2018)."""
+"""Colours of the lowest and the highest step. Colour-blind people can distinguish all steps from the lowest to the
+highest (the idea of the colour map "cividis": Nunez, Anderton and Renslow 2018)."""
 _UNKNOWN: Colour = (96, 96, 96)
 
 

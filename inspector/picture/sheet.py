@@ -60,7 +60,8 @@ def contact_sheet(pictures: Sequence[Captioned], *, columns: int, size: int = 13
 
 
 def side_by_side(pictures: Sequence[Captioned], columns: int, size: int) -> Picture:
-    """Arrange pictures in rows without gaps, each with its caption in its upper left corner, as one picture, (h, w, 3).
+    """Combine pictures into one picture, (h, w, 3). They are arranged in rows without gaps. Each of them has its caption
+    in its upper left corner.
 
     Args:
         pictures: One or more pictures of the same size.

@@ -220,8 +220,9 @@ def _spots(owner: Integers, factor: int) -> tuple[Any, ...]:
     """Find every pair of a pixel and a triangle that is visible in it.
 
     Returns:
-        For each pair, (n,) each: the indices of the pixel and the triangle; the centre of the triangle's samples in the
-        pixel, x and y in samples; and the fraction of the pixel's samples that show the triangle.
+        Five arrays with one value for each pair, (n,): the index of the pixel; the index of the triangle; x and y, in
+        samples, of the centre of the triangle's samples in the pixel; and the fraction of the pixel's samples that show
+        the triangle.
     """
     height, width = owner.shape[0] // factor, owner.shape[1] // factor
     samples = [owner[down::factor, across::factor].reshape(-1) for down in range(factor) for across in range(factor)]
@@ -252,8 +253,8 @@ def _spots(owner: Integers, factor: int) -> tuple[Any, ...]:
 def _shaded(
     drawn: Drawn, triangle: Integers, textures: Textures, x: Floats, y: Floats, striped: npt.NDArray[np.bool_]
 ) -> Floats:
-    """Compute the colours, (n, 3), of triangles at points of the picture. `x` and `y` of the points are in samples.
-    `shade` in pictures.c does the same."""
+    """Compute the colours, (n, 3), of triangles at points of the picture. The points' coordinates, `x` and `y`, are
+    in samples. `shade` in pictures.c does the same."""
     plane, light, coat = drawn.planes.T[:, triangle], drawn.light[triangle], drawn.coats[triangle]
     w = plane[0] + plane[1] * x + plane[2] * y
     u, v = ((plane[at] + plane[at + 1] * x + plane[at + 2] * y) / w for at in (3, 6))

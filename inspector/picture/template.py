@@ -32,7 +32,8 @@ BLEED_STRIPES = 8
 """Distance between stripes in the bleed, as a multiple of the line width."""
 
 SAFE_MARGIN = 0.05
-"""Width of the margin inside a safe lettering box, as a fraction of its shorter side (common practice, no source)."""
+"""Width of the margin inside a safe lettering box, as a fraction of the box's shorter side (common practice, no
+source)."""
 
 _MARK_LENGTH = 0.02
 """Length of a corner mark or centre mark, as a fraction of the texture's longer side."""
@@ -186,8 +187,8 @@ def fitting_size(text: str, room: float, most: int) -> int:
 
 
 def title_label(template: Template) -> Label:
-    """Make the label of the title, in the corner in which it covers the fewest arrows and labels and, among equal
-    corners, the fewest triangles."""
+    """Make the label of the title, in the corner where it covers the fewest arrows and labels. If several corners are
+    equal in this respect, the corner where the label covers the fewest triangles is used."""
     size = fitting_size(template.title(), 0.9 * template.width, template.letters)
     wide, high = label_size(template.title(), size)
     margin = round(_MARK_LENGTH * max(template.width, template.height)) + size // 2

@@ -198,7 +198,8 @@ def draw_uv_difference(
 
 
 def _islands(layers: UvLayers, window: Window, texture: Picture | None) -> Picture:
-    """Draw the background, the unit squares and the islands. The texture is dimmer outside the unit square."""
+    """Draw the background, the unit squares and the islands. Outside the square from (0, 0) to (1, 1), the texture is
+    dimmer."""
     height, width = layers.island.shape
     picture = blank(width, height)
     if texture is not None:

@@ -1,1 +1,1 @@
-"""Write results as text, JSON and other report formats."""
+"""Write results in text, JSON and other report formats."""

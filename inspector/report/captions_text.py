@@ -34,7 +34,7 @@ def captions_text(fit: SequenceFit, file: Name | None, cases: Sequence[CaptionCa
 
 
 def box_text(fit: SequenceFit, box: tuple[int, int, int, int], size: tuple[int, int], style: TextStyle) -> str:
-    """Describe, in pixels and in UV, the box in which the files of existing artwork differ."""
+    """Describe, in pixels and in UV coordinates, the box in which the files of existing artwork differ."""
     left, top, right, bottom = box
     words = (
         f"left {left}, top {top}, right {right}, bottom {bottom}, in pixels from the top left corner of textures of "
@@ -178,7 +178,8 @@ def key_words(reading: CaptionReading) -> str:
 
 
 def verdict_words(case: CaptionCase) -> str:
-    """State that a version is readable in its range of frames, or why not, or why it doesn't fit."""
+    """State that a version is readable in its range of frames, or give the reason why it is not readable or does not
+    fit."""
     if case.reading is None:
         return f"does not fit: {case.refusal}"
     reading = case.reading

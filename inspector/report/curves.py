@@ -59,7 +59,8 @@ class Panel:
 
 
 def _of_series(values: Callable[[Series], Floats]) -> Callable[[SequenceView], Floats]:
-    """Turn a function of a series into a function of a view, which returns NaN until the view has a series."""
+    """Turn a function of a series into a function of a view. The new function returns NaN until the view
+    has a series."""
 
     @np.errstate(over="ignore", invalid="ignore")  # values beyond the range of float64 become infinite
     def of_view(view: SequenceView) -> Floats:
@@ -70,7 +71,8 @@ def _of_series(values: Callable[[Series], Floats]) -> Callable[[SequenceView], F
 
 
 def _of_facts(value: Callable[[FrameFacts], float]) -> Callable[[SequenceView], Floats]:
-    """Turn a function of one frame's facts into a function of a view, which returns NaN for unreadable frames."""
+    """Turn a function of one frame's facts into a function of a view. The new function returns NaN for
+    unreadable frames."""
 
     def of_view(view: SequenceView) -> Floats:
         return np.array([value(one) if one.readable else np.nan for one in view.facts], float)
@@ -114,8 +116,8 @@ def _limit(view: SequenceView, check: str, threshold: Threshold[float]) -> float
 
 
 def _size_limits(view: SequenceView) -> tuple[float, ...]:
-    """Return two limits: the median size divided by the threshold, and the median size multiplied by the threshold;
-    empty if no size is known."""
+    """Return two limits: the median size divided by the threshold, and the median size multiplied by the threshold. If
+    no size is known, the result is empty."""
     if view.series is None or not np.isfinite(view.series.size_ratio).any():
         return ()
     usual, limit = float(np.nanmedian(view.series.size_ratio)), _limit(view, "size-jump", JUMP_SIZE)
@@ -123,8 +125,8 @@ def _size_limits(view: SequenceView) -> tuple[float, ...]:
 
 
 def _centre_limits(view: SequenceView) -> tuple[float, ...]:
-    """Return the displacement of the centre, in scene units, above which a frame can be reported as a jump; empty
-    without a reference frame."""
+    """Return one limit: the displacement of the centre, in scene units, above which a frame can be reported as a jump.
+    Without a reference frame, the result is empty."""
     series = view.series
     if series is None or series.reference_index is None:
         return ()

@@ -61,8 +61,8 @@ class FitReport:
 
     @property
     def texture_size(self) -> tuple[int, int]:
-        """Width and height of `known_map` or, if there is no such map, of the texture that the material needs, in
-        pixels."""
+        """Width and height, in pixels, of `known_map` or, if there is no such map, of the texture that the material
+        needs."""
         found = self.known_map
         size = None if found is None else found.size
         return self.fit.material.pixels(self.fit.density) if size is None else size
@@ -203,7 +203,7 @@ def _safe_words(rectangle: Rectangle | None, pixels: tuple[int, int]) -> str:
 
 
 def box_words(rectangle: Rectangle) -> str:
-    """List the sides of a box in UV, in the order that the option `--lettering-box` expects."""
+    """List the UV coordinates of a box's sides, in the order that the option `--lettering-box` expects."""
     sides = {name: getattr(rectangle, name) for name in ("left", "bottom", "right", "top")}
     return f"UV {', '.join(f'{name} {side:.4f}' for name, side in sides.items())}"
 

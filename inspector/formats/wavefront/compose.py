@@ -214,11 +214,12 @@ def _held(values: Numbers, decimals: int) -> Flags:
 
 
 def _fixed(keyword: bytes, values: Numbers, decimals: int) -> bytes:
-    """Write finite numbers with at least `decimals` decimal places, so that they are read back unchanged.
+    """Write finite numbers so that they are read back unchanged.
 
-    A row that needs additional decimal places gets 3, 6, 9, ... of them. If more than half of the rows need additional
-    decimal places, all rows get at least 3. Fewer than `_LARGE` rows, and rows that need more than `_MOST_DECIMALS`
-    decimal places, are written one number at a time.
+    Rows are written with `decimals` decimal places. Rows that need more are written with 3, 6, 9, ... additional
+    decimal places. If more than half of the rows need more, all rows get at least 3 additional decimal places. If there
+    are fewer than `_LARGE` rows to write, or if more than `_MOST_DECIMALS` decimal places are needed, each number is
+    written separately, with enough digits for this number.
     """
     if len(values) < _LARGE or decimals > _MOST_DECIMALS:
         return _one_by_one(keyword, values)

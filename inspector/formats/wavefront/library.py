@@ -103,7 +103,7 @@ class Library:
 
     @cached_property
     def repeats(self) -> tuple[Definition, ...]:
-        """Later definitions of a name that equal its first definition in content."""
+        """Later definitions that have the same content as the first definition of the same name."""
         first = {definition.name: definition for definition in reversed(self.definitions)}
         return tuple(one for one in self.definitions if first[one.name] != one and first[one.name].body == one.body)
 

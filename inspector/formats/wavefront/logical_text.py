@@ -58,8 +58,8 @@ def source_text(data: bytes, *, capitals: bool = False) -> LogicalText:
 
     Args:
         data: The file.
-        capitals: Whether to change statements in capitals to lower case. This is slow, so set it only if `has_capitals`
-            finds one.
+        capitals: Whether to change keywords with capital letters to lower case. This is slow, so set it only if
+            `has_capitals` finds such keywords.
 
     Raises:
         UnreadableFrame: The file is empty or not text.

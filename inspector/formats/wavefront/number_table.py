@@ -22,7 +22,7 @@ class NumberTable:
         columns: Count of numbers in each row, bad numbers included, (n,) uint8; None if every row has c numbers.
         decimals: Maximum number of decimal places of a good number, after its exponent is applied (1.25e-3 has 5); at
             most 20.
-        plain: Whether each line is a statement with c good numbers and nothing else.
+        plain: Whether every line is a statement with c good numbers and nothing else.
         problems: The problems. Their lines and elements (rows) are counted from 0 in the block.
     """
 

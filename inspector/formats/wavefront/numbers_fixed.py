@@ -62,10 +62,11 @@ class FixedForm:
         return cls(lead, (*between, end + lead), decimals.pop())
 
     def read(self, piece: bytes) -> Floats | None:
-        """Read all numbers in a piece that consists of complete lines, (n, c) float64.
+        """Read all numbers in a piece that consists of complete lines.
 
-        None if the layout of a line differs from that of the block's first line, or if a number has more than 15
-        digits.
+        Returns:
+            The numbers, (n, c) float64; None if the layout of a line differs from that of the block's first line, or if
+            a number has more than 15 digits.
         """
         text = padded(piece)
         dots = positions(text == ord("."))

@@ -137,7 +137,12 @@ def _cut(text: Bytes, starts: Positions, ends: Positions) -> _Tokens | None:
 
 
 def _after_sign(text: Bytes, at: Positions) -> tuple[Flags, Positions]:
-    """Return whether there is a minus sign at each position, and the position after the sign, if any."""
+    """Skip the plus or minus sign at each position, if there is one.
+
+    Returns:
+        For each position, whether there is a minus sign, (n,); and the next position if there is a sign, or the same
+        position if there is no sign, (n,).
+    """
     first = text.take(at)
     negative = first == ord("-")
     return negative, at + (negative | (first == ord("+")))

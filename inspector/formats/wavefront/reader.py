@@ -239,10 +239,12 @@ def _report_statements(text: bytes, blocks: list[Block], log: ProblemLog) -> Non
 
 
 def _refuse_what_is_no_frame(text: bytes, frame: Frame) -> None:
-    """Check that a file is a complete mesh, or an empty frame of only comments or statements.
+    """Check that a file is a complete mesh or an empty frame.
+
+    An empty frame has comments or statements, but neither vertices nor faces.
 
     Raises:
-        UnreadableFrame: There are more lines with unknown than with known statements, the file ends in the middle of a
+        UnreadableFrame: More lines have unknown statements than known statements, the file ends in the middle of a
             line, there are faces but no vertices, or there are neither statements nor comments.
     """
     known = sum(block.lines for block in frame.blocks if block.keyword in statements.KNOWN - {b"", b"#"})

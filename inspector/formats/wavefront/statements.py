@@ -20,10 +20,10 @@ ACTING_STATEMENTS = frozenset({b"call", b"csh"})
 """Statements that would include another file or run a shell command. They are always reported, and never executed."""
 
 NOT_POLYGONAL = frozenset({b"p", b"l"})
-"""Points and lines, which are counted and kept, but are dropped by importers of polygons."""
+"""Points and lines. They are counted and kept, but importers that support only polygons drop them."""
 
 FREE_FORM = frozenset({b"curv", b"curv2", b"surf"})
-"""Free-form curves and surfaces, which are counted and kept, but are dropped by importers of polygons."""
+"""Free-form curves and surfaces. They are counted and kept, but importers that support only polygons drop them."""
 
 SUPERSEDED = frozenset({b"fo", b"bsp", b"bzp", b"cdc", b"cdp", b"res"})
 """Deprecated statements, still read but no longer written in version 3.0 (format document, "Superseded statements")."""
@@ -58,7 +58,7 @@ CARRIED = frozenset(
         *(b"ctech", b"stech", b"mtllib"),
     }
 )
-"""Known statements without effect on the mesh itself, which are kept byte for byte."""
+"""Known statements that do not affect the mesh itself. They are kept byte for byte."""
 
 NAMES_A_FILE = frozenset({b"maplib", b"shadow_obj", b"trace_obj"})
 """Statements that name a file. The file contains either textures in an older form or a mesh for shadows or reflections.

@@ -187,5 +187,5 @@ def _own(blocks: Sequence[Block], keyword: bytes) -> Block | None:
 
 
 def _ended_as(lines: bytes, formed: bytes, newline: bytes) -> bytes:
-    """Return the rewritten lines, without the last line ending if the original lines had none."""
+    """Return the rewritten lines. The last line gets a line ending only if the last original line has one."""
     return formed if lines.endswith(b"\n") else formed.removesuffix(newline)

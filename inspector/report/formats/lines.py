@@ -17,10 +17,11 @@ if TYPE_CHECKING:
 
 
 def render(result: FolderInspection, request: Request) -> str:
-    """Write the findings of each sequence, the worst first; "" if there are none. Paths include the inspected folder.
+    """Return the findings of each sequence, one per line, the worst first; "" if there are no findings. Paths include
+    the inspected folder.
 
-    If a finding has no line number, the line is 1. If it has no file, as for a missing frame, the file is the first
-    file of the sequence.
+    If a finding has no line number, the line is 1. If a finding has no file, as for a missing frame, the file is the
+    first file of the sequence.
     """
     lines = [finding_line(finding, one, request.folder) for one in result.inspections for finding in one.findings]
     return "".join(f"{line}\n" for line in lines)

@@ -38,7 +38,7 @@ class PageColumn:
         return self.form.endswith("0f")
 
     def text(self, row: int) -> str:
-        """Format the value of a row, with its mark before it."""
+        """Format a row's mark and value, in that order."""
         value = float(self.values[row])
         return f"{self.marks[row]} {format(value, self.form) if np.isfinite(value) else NONE}".strip()
 

@@ -108,7 +108,7 @@ def _hash(text: str) -> str:
 
 
 def _raw(tag: str, text: str) -> Element:
-    """Make a style or script element. HTML does not escape the text of these elements."""
+    """Make a style or script element. In HTML, the text of these elements is not escaped."""
     element = Xml.Element(tag)
     element.text = text
     return element

@@ -286,7 +286,7 @@ def _chosen(shown: Shown, most: int) -> list[int]:
 
 
 def _filled(chosen: Sequence[int], even: Sequence[int], there: Sequence[int], most: int) -> list[int]:
-    """Return the frames that must be added to `chosen` to get `most` frames in total. They are taken from `even` and,
-    if these are too few, from `there`. If there are too few frames in both, fewer are added."""
+    """Return the frames that must be added to `chosen` to get `most` frames in total. They are taken from `even`
+    first, and then from `there`. If `even` and `there` together contain too few frames, fewer are returned."""
     wanted = dict.fromkeys([*even, *there])
     return [index for index in wanted if index not in chosen][: most - len(chosen)]

@@ -173,7 +173,7 @@ class Discovery:
 
 
 def _why_still(path: Path) -> str:
-    """State why a file is not a frame although it has the extension of a mesh. No link is followed."""
+    """State why a file is not a frame although it has the extension of a mesh file. Links are not followed."""
     try:
         with os.fdopen(open_place(path), "rb", buffering=0) as file:
             head = file.read(HEAD_BYTES)
@@ -266,8 +266,8 @@ def _sort_out(found: _Discovered, listing: Listing) -> None:
 def _join_subframes(groups: _Groups, stated: Callable[[bytes], frozenset[Fraction]]) -> None:
     """Move the files of groups such as `manta.0001.` to the group `manta.` if they are sub-frames of that group.
 
-    If all sub-frames are close to the whole frame, as in .00 to .10, the file names don't identify them as sub-frames.
-    In that case, the frame numbers in a receipt decide.
+    If the file names alone don't identify the files as sub-frames, the frame numbers in a receipt decide. For example,
+    this is the case if all fractions are small, such as .00 to .10.
     """
     families: defaultdict[_Key, dict[bytes, _Key]] = defaultdict(dict)
     for stem, suffix in groups:

@@ -22,7 +22,7 @@ _KINDS = {
 
 @dataclass(frozen=True, slots=True)
 class MeshFile:
-    """A regular file with the extension of a mesh.
+    """A regular file with the extension of a mesh file.
 
     Attributes:
         base: The file name without the extension.
@@ -126,7 +126,8 @@ def _hidden(entry: os.DirEntry[bytes]) -> bool:
 
 
 def _status(entry: os.DirEntry[bytes], root: bytes) -> tuple[bytes, FileState] | str:
-    """Return the resolved path and the state of a regular file, or the reason why the entry is not read."""
+    """If an entry is a regular file, or a link to a regular file inside the folder, return the resolved path and the
+    state of the file. Otherwise, return the reason why the entry is not read."""
     place = entry.path
     try:
         if entry.is_symlink():

@@ -23,8 +23,9 @@ PARTS_SIDE_RATIO = 1.25
 side of the bounding box changes, divided by the smallest such factor (common practice, no source)."""
 
 PARTS_NET = 0.5
-"""The sides of bounding boxes count as growing between some files and shrinking between others if the absolute value of
-their net change is below this fraction of the sum of the absolute values of all changes."""
+"""The sides of bounding boxes count as growing between some files and shrinking between others if their net
+change is less than this fraction of their total change. In the net change, growth and shrinkage cancel each other out;
+in the total change, they add up."""
 
 LEVEL_RATIO = 1.25
 """Minimum ratio of the vertex counts of neighbouring levels of detail. Most levels halve the count."""
@@ -73,8 +74,8 @@ def _are_levels(counts: Sequence[int]) -> bool:
 
 
 def _are_twins(boxes: Floats) -> Flags:
-    """Return whether the two bounding boxes of each pair, (n, 2, 2, 3), are mirror images of each other in a coordinate
-    plane, (n,)."""
+    """For each pair of bounding boxes, (n, 2, 2, 3), return whether the two boxes are mirror images of each other in a
+    coordinate plane. The result has the shape (n,)."""
     with np.errstate(over="ignore", invalid="ignore"):
         near = 1e-3 * (boxes[:, 0, 1] - boxes[:, 0, 0]).max(axis=1)
         same = np.abs(boxes[:, 0] - boxes[:, 1]).max(axis=1) <= near[:, None]
