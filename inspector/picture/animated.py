@@ -25,8 +25,8 @@ sequences). With method 0, files are three times as large.
 """
 
 _AHEAD = 4
-"""Maximum number of pictures that wait to be compressed. This many pictures keep a few cores busy and need
-little memory."""
+"""Maximum number of pictures that wait to be compressed. This many pictures keep a few cores busy and need little
+memory."""
 
 _MOST = 65_535
 """Largest unsigned 16-bit number."""

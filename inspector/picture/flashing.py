@@ -37,8 +37,7 @@ linear, from 0 to 1.
 """
 
 _CHANGES = 6
-"""Maximum number of opposing changes within one second. Two opposing changes are one flash, so three flashes are
-allowed."""
+"""Maximum number of opposing changes within one second. Six opposing changes are three flashes."""
 
 _SECOND = 1.0 - 1e-6
 """Length of a second, slightly reduced. Two changes that are exactly one second apart therefore never count as being in

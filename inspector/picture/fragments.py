@@ -20,8 +20,8 @@ from inspector.arrays import Floats
 
 FRAGMENTS = 1 << 28
 """A picture is drawn pixel by pixel if all its faces, visible or not, cover at most this number of pixels together.
-Otherwise, the picture is drawn in blocks of pixels. The number is 32 times `limits.DRAWN_PIXELS`. Drawing this many
-pixels takes about 10 s.
+A pixel counts once for each face that covers it. If the faces cover more pixels, the picture is drawn in blocks of
+pixels. The number is 32 times `limits.DRAWN_PIXELS`. Drawing this many pixels takes about 10 s.
 """
 
 Counts = npt.NDArray[np.int64]

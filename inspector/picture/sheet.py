@@ -60,13 +60,15 @@ def contact_sheet(pictures: Sequence[Captioned], *, columns: int, size: int = 13
 
 
 def side_by_side(pictures: Sequence[Captioned], columns: int, size: int) -> Picture:
-    """Combine pictures into one picture, (h, w, 3). They are arranged in rows without gaps. Each of them has its caption
-    in its upper left corner.
+    """Arrange pictures in rows without gaps. Each picture has its caption in its upper left corner.
 
     Args:
         pictures: One or more pictures of the same size.
         columns: Number of pictures per row.
         size: Em size of the captions, in pixels.
+
+    Returns:
+        All pictures in one picture, (h, w, 3).
     """
     height, width = pictures[0].picture.shape[:2]
     rows = -(-len(pictures) // columns)

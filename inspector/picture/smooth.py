@@ -220,7 +220,7 @@ def _spots(owner: Integers, factor: int) -> tuple[Any, ...]:
     """Find every pair of a pixel and a triangle that is visible in it.
 
     Returns:
-        Five arrays with one value for each pair, (n,): the index of the pixel; the index of the triangle; x and y, in
+        Five arrays, (n,) each, with one value per pair: the index of the pixel; the index of the triangle; x and y, in
         samples, of the centre of the triangle's samples in the pixel; and the fraction of the pixel's samples that show
         the triangle.
     """

@@ -59,8 +59,8 @@ class Panel:
 
 
 def _of_series(values: Callable[[Series], Floats]) -> Callable[[SequenceView], Floats]:
-    """Turn a function of a series into a function of a view. The new function returns NaN until the view
-    has a series."""
+    """Turn a function of a series into a function of a view. The new function returns NaN until the view has a
+    series."""
 
     @np.errstate(over="ignore", invalid="ignore")  # values beyond the range of float64 become infinite
     def of_view(view: SequenceView) -> Floats:
@@ -71,8 +71,8 @@ def _of_series(values: Callable[[Series], Floats]) -> Callable[[SequenceView], F
 
 
 def _of_facts(value: Callable[[FrameFacts], float]) -> Callable[[SequenceView], Floats]:
-    """Turn a function of one frame's facts into a function of a view. The new function returns NaN for
-    unreadable frames."""
+    """Turn a function of one frame's facts into a function of a view. The new function returns NaN for unreadable
+    frames."""
 
     def of_view(view: SequenceView) -> Floats:
         return np.array([value(one) if one.readable else np.nan for one in view.facts], float)

@@ -49,7 +49,7 @@ _STRIP = 5
 """Maximum number of frames in which the page shows a caption version."""
 
 _FIXES = 8
-"""Maximum number of fixes for which the page shows pictures, per sequence."""
+"""For each sequence, the page shows pictures of at most this number of fixes."""
 
 _FIX_FACES = 100_000
 """Fixes are drawn only if the reference frame has at most this many faces. With this number of faces, drawing the
@@ -164,7 +164,8 @@ def _state(one: Inspection, steps: Sequence[AnyStep], output: OutputFrame) -> Fr
 
 def _around(frames: Sequence[Frame | None], side: Floats) -> Camera | None:
     """Place a camera so that it sees the frame both before and after a fix, and so that its pictures show any change in
-    position or size. If no position in the frame is finite, before or after the fix, return None."""
+    position or size. If the frame has no finite positions before the fix and none after
+    it, return None."""
     points = np.concatenate([np.zeros((0, 3)), *(frame.positions for frame in frames if frame is not None)])
     known = points[np.isfinite(points).all(axis=1)]
     if not len(known):

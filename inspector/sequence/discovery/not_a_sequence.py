@@ -23,9 +23,9 @@ PARTS_SIDE_RATIO = 1.25
 side of the bounding box changes, divided by the smallest such factor (common practice, no source)."""
 
 PARTS_NET = 0.5
-"""The sides of bounding boxes count as growing between some files and shrinking between others if their net
-change is less than this fraction of their total change. In the net change, growth and shrinkage cancel each other out;
-in the total change, they add up."""
+"""The sides of bounding boxes count as growing between some files and shrinking between others if their net change is
+less than this fraction of their total change. In the net change, growth and shrinkage cancel each other out; in the
+total change, they add up."""
 
 LEVEL_RATIO = 1.25
 """Minimum ratio of the vertex counts of neighbouring levels of detail. Most levels halve the count."""
