@@ -5,7 +5,7 @@ from __future__ import annotations
 import math
 from collections.abc import Iterator
 
-from inspector.checks.base.check import Check, CheckScope, Rationale
+from inspector.checks.base.check import Check, CheckScope, NotApplicable, Rationale
 from inspector.checks.base.context import CheckContext
 from inspector.checks.base.finding import Finding, Severity
 from inspector.checks.base.helpers import files, in_diagonals
@@ -18,12 +18,15 @@ from inspector.checks.base.jumps import (
     moved_beyond_scaling,
     size_jumps,
 )
+from inspector.checks.base.mixed_units import mixed_units
 from inspector.checks.base.steps import JUMP_FACTOR, JUMP_WINDOW, JUMPS_OF_A_POSE_SET
 from inspector.names import amount
 
 
 def run(context: CheckContext) -> Iterator[Finding]:
     series = context.series
+    if mixed_units(context):
+        raise NotApplicable("the frames are in different units")
     least = context.limit(JUMP_DIAGONALS)
     rows, jumps = centre_jumps(context, least)
     sizes, scaled = size_jumps(context, JUMP_SIZE.value)

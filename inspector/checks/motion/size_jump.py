@@ -3,7 +3,7 @@
 from __future__ import annotations
 
 import math
-from collections.abc import Iterator
+from collections.abc import Iterator, Mapping
 
 import numpy as np
 
@@ -14,6 +14,7 @@ from inspector.checks.base.exploded import exploded_frames
 from inspector.checks.base.finding import Finding, Severity
 from inspector.checks.base.helpers import files
 from inspector.checks.base.jumps import JUMP_SIZE, JUMP_UNDONE, size_jumps
+from inspector.checks.base.mixed_units import SCALED_ALIKE, distances, mixed_units, scaled_whole
 from inspector.checks.base.renumbered import renumbered_frames
 from inspector.checks.base.sizes import SAME_FACTOR, unit_factor, units_of
 from inspector.checks.base.smoothness import ROUGHNESS_LEFT, gaps, places, replaced, single_outliers
@@ -28,13 +29,6 @@ SCALED = Threshold(
     "frames, or the inverse ratio, is above this value. Squash and stretch don't count as scaling, because they change "
     "the proportions of the object, or last for several frames (common practice, no source).",
 )
-SCALED_ALIKE = Threshold(
-    "scaled-alike",
-    0.3,
-    "An object counts as scaled only if the relative changes in several measures of its size differ by at most this "
-    "share of the mean change. If they differ by more, the object doesn't count as scaled, because scaling changes "
-    "all these measures by the same ratio.",
-)
 SCALED_MOST = Threshold(
     "scaled-most",
     0.5,
@@ -46,6 +40,10 @@ SCALED_MOST = Threshold(
 
 
 def run(context: CheckContext) -> Iterator[Finding]:
+    mixed = mixed_units(context)
+    if mixed:
+        yield _in_other_units(context, mixed)
+        return
     least = context.limit(JUMP_SIZE)
     rows, jumps = size_jumps(context, least)
     every = scaled_frames(context)
@@ -59,7 +57,7 @@ def run(context: CheckContext) -> Iterator[Finding]:
         if kind == "outlier":
             certain = every.keys() >= set(indices)
         else:
-            certain = all(_scaled_whole(context, rows[hit - 1], rows[hit]) for hit in hits)
+            certain = all(scaled_whole(context, rows[hit - 1], rows[hit]) for hit in hits)
         yield Finding(
             CHECK.id,
             _severity(ratio) if certain else Severity.WARNING,
@@ -91,6 +89,21 @@ def run(context: CheckContext) -> Iterator[Finding]:
         )
 
 
+def _in_other_units(context: CheckContext, mixed: Mapping[int, float]) -> Finding:
+    indices = sorted(mixed)
+    ratio = mixed[indices[0]]
+    return Finding(
+        CHECK.id,
+        Severity.ERROR,
+        f"the object is {ratio:.4g} times as large as in the other frames{_units(ratio)}: the frames are in different "
+        "units",
+        context.numbers(indices),
+        files(context, indices),
+        {"kind": "units", "ratio": ratio},
+        CHECK.fixes,
+    )
+
+
 def scaled_frames(context: CheckContext) -> dict[int, float]:
     """Find single frames in which the whole object is larger or smaller than in the neighbouring frames.
 
@@ -106,7 +119,7 @@ def scaled_frames(context: CheckContext) -> dict[int, float]:
     if followed.shape[1] < 2:
         return {}
     with np.errstate(over="ignore", invalid="ignore", divide="ignore"):
-        away = _distances(context)
+        away = distances(context)
         sizes = away if followed is context.series.boxes else np.quantile(away, (0.25, 0.5, 0.75), axis=1).T
         curve = np.log(sizes)
         curve[~np.isfinite(curve).all(axis=1)] = np.nan
@@ -123,34 +136,6 @@ def scaled_frames(context: CheckContext) -> dict[int, float]:
         others = {*exploded_frames(context), *renumbered_frames(context)}
         found = {index: ratio for index, ratio in found.items() if index not in others}
     return found if len(found) <= max(2.0, JUMPS_OF_A_POSE_SET.value * len(curve)) else {}
-
-
-def _distances(context: CheckContext) -> Floats:
-    """Return the distances, (n, d), in scene units, between d pairs of the points that `places` returns.
-
-    If the points are the corners of the bounding box, the lengths of its sides are returned instead, (n, 3).
-    """
-    followed = places(context)
-    if followed is context.series.boxes:
-        return np.asarray(followed[:, 1] - followed[:, 0])
-    half = followed.shape[1] // 2
-    return np.asarray(np.linalg.norm(followed[:, :half] - followed[:, half : 2 * half], axis=2))
-
-
-def _scaled_whole(context: CheckContext, before: int, after: int) -> bool:
-    """Whether the object is scaled as a whole from one frame to another.
-
-    At least three quarters of the distances between points of the object must change by the same factor as the diagonal
-    of the bounding box, to within SCALED_ALIKE.
-    """
-    if places(context).shape[1] < 2:
-        return False
-    mean = math.log(context.series.diagonals[after] / context.series.diagonals[before])
-    with np.errstate(over="ignore", invalid="ignore", divide="ignore"):
-        away = _distances(context)
-        off = np.abs(np.log(away[after] / away[before]) - mean)
-    off = off[np.isfinite(off)]
-    return bool(off.size and np.quantile(off, 0.75) <= SCALED_ALIKE.value * abs(mean))
 
 
 def most_change(around: Floats, mean: float) -> bool:
@@ -192,9 +177,9 @@ CHECK = Check(
         "jump. If the ratio between the two sizes is the factor between two units, such as 100 for metres and "
         "centimetres, the frame was probably exported in a different unit. The finding is then an error.",
         after_import="The object suddenly looks larger or smaller, for a few frames or until the end.",
-        what_to_do="Look at the frame. If the size jumps back, the fix can set it to a value between the sizes on "
-        "the neighbouring frames. If the later frames keep the new size, they come from a different export, so export "
-        "all frames again.",
+        what_to_do="Look at the frame. If the size jumps back, the fix can set it to a value between the sizes on the "
+        "neighbouring frames, or convert the frames to the unit of the others. If the later frames keep the new size, "
+        "they come from a different export, so export all frames again.",
     ),
     run=run,
     fixes=("align-outlier",),

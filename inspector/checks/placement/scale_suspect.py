@@ -7,16 +7,19 @@ from __future__ import annotations
 
 from collections.abc import Iterator, Sequence
 
-from inspector.checks.base.check import Check, Rationale
+from inspector.checks.base.check import Check, NotApplicable, Rationale
 from inspector.checks.base.context import CheckContext
 from inspector.checks.base.finding import Finding, Severity
 from inspector.checks.base.jumps import in_other_unit
+from inspector.checks.base.mixed_units import mixed_units
 from inspector.checks.base.sizes import SAME_SIZE, STATED_SIZE, UNIT_FACTORS, agrees, unit_error, units_of
 from inspector.names import amount
 from inspector.sequence.discovery.frame_ranges import numbers_text
 
 
 def run(context: CheckContext) -> Iterator[Finding]:
+    if mixed_units(context):
+        raise NotApplicable("the frames are in different units")
     factor = unit_error(context)
     others = [] if factor is None else in_other_unit(context, factor)
     size, stated = context.series.reference_size, context.settings.size

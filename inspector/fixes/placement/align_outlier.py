@@ -11,6 +11,7 @@ import numpy as np
 from inspector.arrays import Floats
 from inspector.checks.base.context import CheckContext
 from inspector.checks.base.jumps import JUMP_DIAGONALS, JUMP_SIZE, centre_jumps, size_jumps
+from inspector.checks.base.mixed_units import mixed_units
 from inspector.checks.base.sizes import SAME_FACTOR, unit_factor
 from inspector.errors import Refusal
 from inspector.fixes.base.fix import Claim, DataChange, Fix, FixKind, Parameters, Step
@@ -81,13 +82,17 @@ def plan(context: CheckContext, _: Parameters, frames: tuple[Fraction, ...] | No
             }
         },
         tuple(settlings),
-        f"match the position and size of {numbers_text(settlings)} to those of the neighbouring frames",
+        f"{'convert' if mixed_units(context) else 'match the position and size of'} {numbers_text(settlings)} to "
+        f"{'the unit of the other frames' if mixed_units(context) else 'those of the neighbouring frames'}",
         position_changes(context, indices[0], first.move),
         work=Realignment(settlings, needed_decimals(series)),
     )
 
 
 def _outliers(context: CheckContext) -> tuple[Fraction, ...]:
+    mixed = mixed_units(context)
+    if mixed:
+        return context.numbers(sorted(mixed))
     found: set[int] = set()
     for rows, jumps in (centre_jumps(context, _away(context)), size_jumps(context, _ratio(context))):
         found |= {rows[hit] for hit in jumps.outliers}
@@ -106,14 +111,16 @@ def _settling(context: CheckContext, index: int, outliers: set[int]) -> Settling
     """Interpolate the position and size of a frame between its neighbours.
 
     The position changes only if it is off by more than the check `centre-jump` allows. The size changes only if it is
-    off by more than the check `size-jump` allows. If a change of units makes the frame fit, all positions are
-    multiplied by the factor between the units instead.
+    off by more than the check `size-jump` allows. If the frame is in a different unit, all positions are multiplied by
+    the factor between the units instead.
 
     Raises:
         Refusal: Neither the position nor the size is off by more than allowed, or the frame has zero size or doesn't
             have an intact neighbour on each side.
     """
-    series = context.series
+    series, mixed = context.series, mixed_units(context)
+    if index in mixed:
+        return Settling(np.zeros(3), 1 / mixed[index], np.zeros(3))
     before, after, share = _neighbours(series, index, outliers)
     centre, size = series.centres[index], float(series.diagonals[index])
     target = series.centres[before] * (1 - share) + series.centres[after] * share

@@ -8,7 +8,8 @@ from fractions import Fraction
 from inspector.checks.base.check import NotApplicable
 from inspector.checks.base.context import CheckContext
 from inspector.checks.base.jumps import in_other_unit
-from inspector.checks.base.sizes import unit_error
+from inspector.checks.base.mixed_units import mixed_units
+from inspector.checks.base.sizes import UNIT_FACTORS, unit_error
 from inspector.errors import Refusal
 from inspector.fixes.base.fix import Claim, Fix, FixKind, Parameters, Step
 from inspector.fixes.base.frame_numbers import all_numbers
@@ -102,7 +103,15 @@ def _unit_factor(context: CheckContext) -> float:
         error = unit_error(context)
     except NotApplicable as reason:
         raise Refusal(f"{reason}; give {_choices()}") from None
+    if mixed_units(context):
+        raise Refusal("the frames are in different units; the fix `align-outlier` converts them to one unit")
     if error is None:
+        others = sorted({row for factor in UNIT_FACTORS.value for row in in_other_unit(context, factor)})
+        if others:
+            raise Refusal(
+                "the size of the reference frame is right, but the unit changes within the sequence; export "
+                f"{numbers_text(context.numbers(others))} again in the same unit"
+            )
         raise Refusal(
             f"the size is not off by the factor between two units (such as 100 for m and cm); give {_choices()}"
         )
