@@ -38,9 +38,8 @@ NUMBERING_LOST = Threshold(
 NUMBERING_POINTS = Threshold(
     "numbering-points",
     12,
-    "Minimum number of sampled vertices for distinguishing renumbering from motion. With fewer sampled vertices, "
-    "frames with different faces do not count as having the same vertices, because the distances between a few "
-    "vertices can match by chance.",
+    "Two frames with different faces can count as having the same vertices in the same order only if at least this "
+    "many vertices are sampled. The distances between fewer vertices may match by chance.",
     "vertices",
 )
 

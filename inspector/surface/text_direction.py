@@ -26,8 +26,8 @@ DIRECTION_SPREAD = Threshold(
     "direction-spread",
     0.5,
     "Maximum spread of the direction of lettering over a surface, from 0 (the same everywhere) to 1 (no common "
-    "direction). Up to this spread, a single angle is given. Above it, lettering runs in a different direction on "
-    "half of the surface, so a single angle is meaningless.",
+    "direction). Up to this spread, a single angle is given. Above it, the direction varies so much that a single "
+    "angle is meaningless.",
 )
 
 FLAT_TILT = Threshold(

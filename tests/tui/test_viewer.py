@@ -148,7 +148,7 @@ async def test_where_nothing_is_in_view_it_is_said(broken: FolderInspection, mon
     async with viewer(broken, monkeypatch, frame=2) as (app, pilot):
         await press(pilot, *["shift+right"] * 40)
         assert not subject(app).strip()
-        assert "no part of the frame is in view (0: fit)" in screen_text(app)
+        assert "no part of the frame is in view (press 0 to fit)" in screen_text(app)
         await press(pilot, "0")
         assert "no part of the frame is in view" not in screen_text(app)
 

@@ -15,7 +15,7 @@ MIRRORED_SHARE = Threshold(
     "mirrored-share",
     0.01,
     "Mirrored faces are reported if they cover more than this share of the surface's UV area. If the unmirrored faces "
-    "cover at most this share, the whole surface counts as mirrored (common practice, no source).",
+    "cover at most this share, the whole surface counts as mirrored. This value is common practice; it has no source.",
     settable=True,
 )
 

@@ -59,9 +59,9 @@ POP_SHAPE = Threshold(
 WHOLE_SHARE = Threshold(
     "whole-share",
     0.1,
-    "The object counts as jumping as a whole if, after its movement and scaling are undone, at most this share of the "
-    "squared distances from the path remains. If a larger share remains, only a part of the object counts as jumping, "
-    "because the movement of the whole doesn't explain the distances.",
+    "The object counts as jumping as a whole if moving and scaling the whole object can reduce the sum of the squared "
+    "distances of its vertices from their paths to at most this share. Otherwise, only a part of the object counts as "
+    "jumping.",
 )
 SPIKE_SHARE = Threshold(
     "spike-share",

@@ -61,9 +61,9 @@ ORDER_ONCE = Threshold(
     0.6,
     "The order counts as different only if there are many different expected positions near the moved vertices. The "
     "value is the minimum number of these positions, as a share of the number of moved vertices. If vertices only "
-    "change places, the share is 1, because each vertex is near a different position. If each step of the motion is "
-    "longer than the distance between neighbouring vertices, some vertices have the same nearest position, and the "
-    "share falls to about 0.67. The limit is therefore below 0.67.",
+    "change places, the share is 1, because each vertex is near a different position. If the vertices also move, and "
+    "each step of the motion is longer than the distance between neighbouring vertices, some vertices have the same "
+    "nearest position. The share then falls to about 0.67, so the limit is below 0.67.",
     "of the moved vertices",
 )
 

@@ -70,8 +70,8 @@ CHECK = Check(
     rationale=Rationale(
         what="Part of the range has every frame. Another part has only every second or third frame, or also has "
         "sub-frames.",
-        after_import="In the part with fewer frames, the motion stutters, or runs at a different speed if the reader "
-        "ignores the frame numbers.",
+        after_import="In the part with the larger frame step, the motion stutters. Programs that ignore the frame "
+        "numbers play this part faster than the rest.",
         what_to_do="Export all frames with the same step. Or let the fix `fill-frames` estimate the missing frames "
         "from their neighbours.",
     ),

@@ -16,8 +16,8 @@ LIBRARY_PER_FRAME = Threshold(
     "library-per-frame",
     0.5,
     "The export counts as having one library per frame if the ratio of the number of libraries to the number of frames "
-    "is above this value. A lower ratio is not reported, because it probably means that a few frames refer to a wrong "
-    "library.",
+    "is above this value. A lower ratio is not reported, because it probably means that a few frames refer to the "
+    "wrong library.",
     settable=True,
 )
 

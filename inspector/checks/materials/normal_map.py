@@ -98,7 +98,7 @@ CHECK = Check(
     severity=Severity.ERROR,
     needs=(Trait.MATERIALS,),
     rationale=Rationale(
-        what="The colours of a normal map encode directions of length 1. In tangent space, all these directions point "
+        what="The colours of a normal map encode vectors of length 1. In tangent space, all these vectors point "
         "outwards. Here, the texture of a normal map has other colours, or it contains object-space normals, or a "
         "normal map is assigned as a height map (bump, map_Bump) or as a colour map. Object-space normals don't follow "
         "a deforming surface.",

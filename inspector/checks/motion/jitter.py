@@ -31,14 +31,14 @@ JITTER_ROUNDING = Threshold(
     "jitter-rounding",
     2.0,
     "If the median distance of the vertices from their paths is at most this value, it counts as rounding, not as "
-    "jitter. Visible rounding is left out, because the check `few-decimals` reports it.",
+    "jitter. If the rounding is visible, the check `few-decimals` reports it.",
     "units of the last decimal place",
 )
 JITTER_RUN = Threshold(
     "jitter-run",
     6,
     "Jitter is reported only if at least this many consecutive frames jitter. Shorter runs are not reported, because a "
-    "single displaced frame disturbs the paths on five frames.",
+    "single displaced frame disturbs the paths of the vertices in five frames.",
     "frames",
 )
 JITTER_WHITE = Threshold(
@@ -53,8 +53,8 @@ JITTER_APART = Threshold(
     "jitter-apart",
     0.5,
     "The two ends of an edge count as moving independently if the squared difference between their offsets is more "
-    "than this share of the sum of their squared offsets. The share is 0 if the ends move together, and about 1 if "
-    "they move independently.",
+    "than this share of the sum of their squared offsets. The measured share is 0 if the ends move together, and "
+    "about 1 if they move independently.",
 )
 
 JITTER_HOLD = Threshold(

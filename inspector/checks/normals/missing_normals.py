@@ -54,8 +54,8 @@ CHECK = Check(
         after_import="If the reader computes its own normals, the surface may have unintended facets or smoothed "
         "edges. Some readers drop the normals of the whole mesh.",
         what_to_do="Switch on normals for all objects in the export settings. If no frame has normals, import the "
-        "frames, and then give all frames the same shading, smooth or faceted. The fix computes new normals for every "
-        "frame.",
+        "frames, and then give all frames the same shading, smooth or faceted. Or let the fix `recompute-normals` "
+        "compute new normals for every frame.",
     ),
     run=run,
     fixes=("recompute-normals",),

@@ -32,7 +32,7 @@ CHECK = Check(
     rationale=Rationale(
         what="A normal is a direction, and exporters usually write it with length 1. The format doesn't require this "
         "length, but most readers rely on it.",
-        after_import="If the reader doesn't correct the lengths, the shading is too bright or too dark. Where normals "
+        after_import="In programs that don't correct the lengths, the shading is too bright or too dark. Where normals "
         "have length 0, the shading is black.",
         what_to_do="Apply the object's scale before the export, or use the fix `unit-normals`, which scales the "
         "normals to length 1. Normals of length 0 must be computed again, for example with the fix "

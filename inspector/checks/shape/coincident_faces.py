@@ -29,7 +29,7 @@ CHECK = note_check(
         after_import="The two faces compete for the same pixels and flicker. Smoothed normals cancel each other out, "
         "so the surface turns black.",
         what_to_do="In the scene, delete the same face of each pair on all frames, and set the material to show both "
-        "sides. The fix keeps the first face of each pair.",
+        "sides. Or use the fix `drop-duplicate-faces`, which keeps the first face of each pair.",
     ),
     element="face",
     fixes=("drop-duplicate-faces",),

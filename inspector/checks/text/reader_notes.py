@@ -79,9 +79,9 @@ CHECKS = (
         "deprecated-statements",
         "Deprecated statements",
         {"deprecated-statement": Severity.WARNING},
-        "The file uses deprecated statements: fo for faces, or bsp, bzp, cdc, cdp or res for patches.",
-        "Current readers don't support these statements, so faces or patches are missing.",
-        "Export faces as f statements, and convert patches to polygons before the export.",
+        "The file uses deprecated statements: fo for faces, or bsp, bzp, cdc, cdp or res for patches and curves.",
+        "Current readers don't support these statements, so faces, patches or curves are missing.",
+        "Export faces as f statements, and convert patches and curves to polygons before the export.",
         fixes=("clean-text",),
     ),
     _row(

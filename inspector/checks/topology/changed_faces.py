@@ -44,8 +44,8 @@ CHECK = Check(
         "vertices.",
         after_import="Creases and textures flicker on these frames. Selections by face number apply to different "
         "faces.",
-        what_to_do="Triangulate the mesh once before it is animated, not during the export, and export again. Or let "
-        "the fix `fill-frames` estimate single frames from their neighbours.",
+        what_to_do="Triangulate the mesh once, before it is animated, instead of during the export. Then export again. "
+        "Or let the fix `fill-frames` estimate single frames from their neighbours.",
     ),
     run=run,
     fixes=("restore-order", "restore-faces", "fill-frames"),

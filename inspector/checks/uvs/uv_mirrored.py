@@ -73,8 +73,8 @@ CHECK = Check(
         what="The corners of a face run in opposite directions in the texture and on the surface. The halves of a "
         "symmetric object often share a texture in this way. If the whole surface is mirrored, the usual cause is an "
         "export that reversed an axis.",
-        after_import="Lettering and logos read backwards on the mirrored parts. A texture painted with these UVs looks "
-        "as intended.",
+        after_import="Lettering and logos read backwards on the mirrored parts. However, a texture that was painted "
+        "for these UVs looks as intended.",
         what_to_do="Keep lettering off mirrored parts, or draw the lettering mirrored. If the whole surface is "
         "mirrored and no texture has been painted yet, mirror the UVs.",
     ),

@@ -52,8 +52,8 @@ CHECK = Check(
     rationale=Rationale(
         what="On an upright surface, the texture is sideways or upside down. Only the reference frame is judged, "
         "from the front of the faces, with y up.",
-        after_import="Lettering and logos drawn upright in the texture appear sideways or upside down. A texture "
-        "painted with these UVs looks as intended.",
+        after_import="Lettering and logos drawn upright in the texture appear sideways or upside down. However, a "
+        "texture that was painted for these UVs looks as intended.",
         what_to_do="Rotate lettering and logos in the texture. If no texture has been painted for these UVs, rotate "
         "the UVs instead.",
     ),

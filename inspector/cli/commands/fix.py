@@ -76,7 +76,8 @@ def add_options(options: Group) -> None:
         "--invent-at-most",
         metavar="FRAMES",
         type=values.count,
-        help="maximum number of frames to add to a sequence (default: a tenth of its frames, at most 3 in a row)",
+        help="maximum number of frames that a fix may add to a sequence (without this option: a tenth of its frames, "
+        "and no more than 3 in a row)",
     )
     group.add("--plan", metavar="PLAN.json", type=values.path, help="apply the fixes of this saved plan")
     shared.statements(options)

@@ -86,8 +86,8 @@ def add_options(options: Group) -> None:
         type=values.path,
         action="append",
         default=[],
-        help="also read layers and textures from this folder (OpenUSD; default: the file's folder and below); "
-        "repeatable",
+        help="read layers and textures from this folder, in addition to the file's folder and its subfolders "
+        "(OpenUSD); repeatable",
     )
     group.add(
         "--fps", metavar="RATE", type=values.rate, help="frames per second, if the file states no rate or a wrong rate"

@@ -33,7 +33,7 @@ def plan(context: CheckContext, _: Parameters, __: tuple[Fraction, ...] | None) 
         FIX.id,
         {},
         context.numbers(indices),
-        f"clean the text of {named(one.file for one in met)}",
+        f"clean the text in {named(one.file for one in met)}",
         tuple(Change(fault, "some", "none") for fault in faults),
         work=None,
     )

@@ -37,7 +37,8 @@ def plan(context: CheckContext, _: Parameters, __: tuple[Fraction, ...] | None) 
                 indices.append(index)
     if not uses:
         why = (
-            f"more than one file matches the texture name `{unclear}`; in the library, state the path of the right file"
+            f"more than one file matches the texture name `{unclear}`; in the material library, state the path of the "
+            "right file"
             if unclear is not None
             else "no texture that was found needs to be copied"
         )
@@ -101,8 +102,8 @@ FIX = Fix(
     title="Repair texture paths",
     kind=FixKind.LOSSLESS,
     does="Copies textures into textures/ beside the library if they are outside the inspected folder, or not exactly "
-    "where the library states. Points the maps to the copies. Options after a file name are moved in front of it, and "
-    "a comment after a file name becomes a separate line.",
+    "at the path that the library states. Points the maps to the copies. Options after a file name are moved in front "
+    "of it, and a comment after a file name becomes a separate line.",
     cost="",
     touches=frozenset(),
     claims=frozenset({Claim.TEXTURES}),

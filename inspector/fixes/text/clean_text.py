@@ -55,7 +55,7 @@ def plan(context: CheckContext, _: Parameters, frames: tuple[Fraction, ...] | No
         FIX.id,
         {},
         numbers,
-        f"clean the text of {numbers_text(numbers)}",
+        f"clean the text in {numbers_text(numbers)}",
         tuple(Change(KINDS[kind], "some", "none") for kind in kinds),
         work=None,
     )

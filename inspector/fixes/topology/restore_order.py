@@ -120,7 +120,7 @@ def _order(context: CheckContext, index: int, matched: Reference) -> Order:
         match = match_vertices(matched, _course(context, index, centre), placed)
         if not match.connected_alike:
             raise Refusal(
-                "the faces connect the vertices differently from those of the reference frame, and reordering the "
+                "the faces don't connect the vertices in the same way as in the reference frame, and reordering the "
                 "vertices can't change that; export the frame again from the same mesh as the reference frame"
             )
         if match.order is not None:

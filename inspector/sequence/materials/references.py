@@ -212,7 +212,9 @@ def _resolve(raw: bytes, folders: Sequence[Path], scope: Scope) -> Target:
         return Target(Status.NEAR, literal, "; ".join(written.faults))
     climbs = scope.names_outside(folders[0], written.plain)
     if not climbs and scope.leads_outside(folders[0], written.relative):
-        return Target(Status.OUTSIDE, None, "a link to a file outside the inspected folder and the --textures folders")
+        return Target(
+            Status.OUTSIDE, None, "a link to a file that is in neither the inspected folder nor a --textures folder"
+        )
     best, others = _candidates(written, folders, scope)
     if best:
         differences = "; ".join(_differences(written, best[0], folders))

@@ -178,7 +178,11 @@ class Scene:
             else _marks(self.finding, self.source.view.facts[self.at].number, picked, read, raster)
         )
         seen = raster.covered.any() or (picture != style.ground).any()
-        view = _outside(self.camera, positions, width, height) if seen else "no part of the frame is in view (0: fit)"
+        view = (
+            _outside(self.camera, positions, width, height)
+            if seen
+            else "no part of the frame is in view (press 0 to fit)"
+        )
         words = "; ".join(filter(None, [marks, view, note]))
         return spread(picture, coarseness, width, height), words
 
@@ -266,7 +270,7 @@ def _outside(camera: Camera, positions: Floats, width: int, height: int) -> str:
     """Describe the share of the frame that is outside the picture, estimated from a sample of the frame's vertices.
     Return an empty text if the share is negligible."""
     share = _share_outside(camera, positions[:: max(1, len(positions) // _SAMPLED)], width, height)
-    return f"{share:.0%} of the frame is outside the picture (0: fit)" if share > _OUTSIDE else ""
+    return f"{share:.0%} of the frame is outside the picture (press 0 to fit)" if share > _OUTSIDE else ""
 
 
 def _share_outside(camera: Camera, positions: Floats, width: int, height: int) -> float:

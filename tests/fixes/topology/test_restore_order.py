@@ -124,7 +124,7 @@ def cut_open(mesh: Mesh) -> Mesh:
         (
             shot({4: lambda mesh: shuffled(cut_open(mesh))}),
             4,
-            "connect the vertices differently from those of the reference",
+            "don't connect the vertices in the same way as in the reference",
         ),
         (
             shot({4: lambda mesh: shuffled(mesh.edit(faces=mesh.faces[1:]))}),
