@@ -1,4 +1,4 @@
-"""Tests of face indices, against a slow reader in this file that was written from the grammar of the format."""
+"""Tests of face indices, against `reference`, a slow reader that was written from the grammar of the format."""
 
 from __future__ import annotations
 
