@@ -10,8 +10,8 @@ from inspector.arrays import Floats
 
 
 def envelope(places: Floats, values: Floats, first: float, last: float, columns: int) -> tuple[Floats, Floats]:
-    """Find the smallest and the largest value in each column of a chart. Every finite value at a position
-    from `first` to `last` is in exactly one column, so a spike of a single frame is never lost.
+    """Find the smallest and the largest value in each column of a chart. Every finite value at a position from
+    `first` to `last` is in exactly one column, so a spike of a single frame is never lost.
 
     Args:
         places: Positions on the horizontal axis, (n,), ascending.

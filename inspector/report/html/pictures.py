@@ -164,8 +164,8 @@ def _state(one: Inspection, steps: Sequence[AnyStep], output: OutputFrame) -> Fr
 
 def _around(frames: Sequence[Frame | None], side: Floats) -> Camera | None:
     """Place a camera so that it sees the frame both before and after a fix, and so that its pictures show any change in
-    position or size. If the frame has no finite positions before the fix and none after
-    it, return None."""
+    position or size. If the frame has no finite positions before the fix and none after it,
+    return None."""
     points = np.concatenate([np.zeros((0, 3)), *(frame.positions for frame in frames if frame is not None)])
     known = points[np.isfinite(points).all(axis=1)]
     if not len(known):
