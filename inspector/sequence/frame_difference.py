@@ -20,6 +20,8 @@ LIBRARIES = "libraries"
 class Difference:
     """The difference between two frames, "here" and "there", in one block.
 
+    A distance is measured from an element in one frame to the element with the same index in the other frame.
+
     Attributes:
         block: The block, in words.
         noun: The noun for an element of the block.
@@ -27,10 +29,10 @@ class Difference:
         differing: Number of elements that exist in both frames and differ.
         element: Index, from 0, of the element with the largest distance or, if no distance above 0 is known, of the
             first element that differs; None if no element differs.
-        line: Line of this element in the file of the frame "here", from 1; 0 if there is none, or the format has no
-            lines.
+        line: Line of this element in the file of the frame "here", from 1; 0 if `element` is None, or if the format has
+            no lines.
         unit: Unit of the distances; "" for plain numbers.
-        mean: Mean of the known distances between elements in both frames, in `unit`; None if no distance is known.
+        mean: Mean of the known distances, in `unit`; None if no distance is known.
         most: Largest known distance, in `unit`; None if no distance is known.
     """
 

@@ -9,10 +9,15 @@ from inspector.arrays import Indices, Integers
 
 
 def connected(count: int, links: Integers) -> Indices:
-    """Find the connected component of each of `count` nodes. The nodes are counted from 0, and linked in pairs, (l, 2).
+    """Find the connected component of each node of a graph.
 
     Each node points to its root, at first to itself. Where a link joins nodes with different roots, the higher root is
-    made to point to the lower root, until all links join nodes with the same root (after Shiloach and Vishkin 1982).
+    made to point to the lower root. This is repeated until all links join nodes with the same root (after Shiloach and
+    Vishkin 1982).
+
+    Args:
+        count: Number of nodes.
+        links: Pairs of linked nodes, (l, 2). Nodes are counted from 0.
 
     Returns:
         The component of each node, (count,). Components are numbered from 0 in the order of their lowest nodes.

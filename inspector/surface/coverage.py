@@ -10,8 +10,9 @@ import numpy as np
 from inspector.arrays import Flags, Floats, Indices
 
 _CELL_RIM = 1e-9
-"""Tolerance, as a fraction of a cell's side. A triangle touches a cell only if it extends into the cell by more than
-this, and covers a cell's centre even if it misses the centre by less than this."""
+"""Tolerance, as a fraction of a cell's side. A triangle counts as touching a cell only if it extends into the cell by
+more than the tolerance. A triangle counts as covering the centre of a cell even if it misses the centre by less than
+the tolerance."""
 
 CELLS_TRIED = 1 << 19
 """Maximum number of cell-triangle pairs to test in one batch, unless a single triangle has more."""

@@ -52,8 +52,8 @@ def find_islands(frame: Frame, mirrored: Flags | None = None) -> Islands:
 
     Args:
         frame: The frame.
-        mirrored: Whether each face is mirrored, (f,). Mirrored faces are never joined to others. None to ignore
-            mirroring.
+        mirrored: Whether each face is mirrored, (f,). Mirrored faces are never joined to faces that are not mirrored.
+            If `mirrored` is None, mirroring is ignored.
     """
     names, material = face_materials(frame)
     whole = _faces_with_uvs(frame)

@@ -1,6 +1,7 @@
-"""Measure the centre and the second moments of a surface's area, however the surface is divided into faces.
+"""Measure the centre and the second moments of a surface's area.
 
-With these values, an object can be tracked from frame to frame even if its faces change.
+The values don't depend on how the surface is divided into faces. Therefore, an object can be tracked from frame to
+frame even if its faces change.
 """
 
 from __future__ import annotations

@@ -12,9 +12,9 @@ def quad_grid(corners: Corners) -> Indices | None:
     """Arrange the vertices of a grid of quads in rows and columns.
 
     Returns:
-        Vertex indices, (rows, columns); None if the faces are not a single rectangular grid of quads. Seen from the
-        front of the faces, columns are numbered from left to right, and rows from bottom to top. Any of the four
-        corners may come first.
+        Vertex indices, (rows, columns); None if the faces are not a single rectangular grid of quads. Of the
+        grid's four corners, the corner with the lowest index comes first. Seen from the front of the faces, and turned
+        so that this corner is at the lower left, columns are numbered from left to right, and rows from bottom to top.
     """
     if not len(corners.sizes) or not (corners.sizes == 4).all() or (corners.v == ABSENT).any():
         return None

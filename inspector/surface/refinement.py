@@ -79,8 +79,16 @@ def mixed(numbers: Colours) -> Colours:
 
 
 def _seen_from_corners(ring: Colours) -> Colours:
-    """Calculate a number for each corner of s faces, (k, s), from the colours around the corner's face, taken in order,
-    starting at that corner."""
+    """Calculate a number for each corner of faces that have the same number of corners.
+
+    The number depends on the colours of all corners of the face, taken in order from that corner.
+
+    Args:
+        ring: The colours of the k corners of each of s faces, (k, s).
+
+    Returns:
+        The numbers, (k, s).
+    """
     size = len(ring)
     powers = np.cumprod(np.full(size, _FORTH, np.uint64)) * _BACK
     seen = np.zeros_like(ring)

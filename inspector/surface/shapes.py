@@ -169,10 +169,10 @@ def face_areas(frame: Frame) -> Floats:
 
 
 def _chunks(frame: Frame, points: Floats) -> Iterator[tuple[Indices, Rings, Floats]]:
-    """Yield batches of faces with the same number s of corners, (k,), with their vertices, (k, s), and their points,
-    (s, 3, k).
+    """Yield batches of k faces that have the same number s of corners: the faces, (k,), their vertices, (k, s), and
+    their points, (s, 3, k).
 
-    The next batch overwrites the points.
+    The next batch may overwrite the points.
     """
     for faces, rings in rings_by_size(frame.corners):
         size = rings.shape[1]

@@ -123,9 +123,9 @@ class Directions:
 def directions(metric: Metric, upright: Upright) -> Directions:
     """Find the directions of lettering on each triangle.
 
-    Lines of lettering run along u or, if the texture is mirrored, in the opposite direction, as if left and right had
-    been swapped. On the surface, up is the scene's up without the component along the normal, and right is the cross
-    product up x normal.
+    Lines of lettering run along u. Where the texture is mirrored, the direction is reversed, as if left and right had
+    been swapped back. On the surface, up is the scene's up without the component along the normal, and right is the
+    cross product up x normal.
     """
     up, front = (np.array(axis) / np.linalg.norm(axis) for axis in (upright.up, upright.front))
     hand = np.cross(up, front)

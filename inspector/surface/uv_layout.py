@@ -142,8 +142,17 @@ def _numpy_measures(corners: Corners, uvs: Floats) -> _Measures:
 
 
 def _outside_faces(corners: Corners, uvs: Floats, found: _Measures) -> tuple[Indices, int]:
-    """Find the faces that cross the border of a unit square, (k,), ascending, and count the unit squares that contain
-    the centre of a face's bounding box."""
+    """Find the faces that cross the border of a unit square, and count the unit squares that contain the centre of a
+    face's bounding box.
+
+    Args:
+        corners: The faces.
+        uvs: The UVs, (m, 2 or 3).
+        found: The measurements of the faces.
+
+    Returns:
+        The indices of the faces, (k,), ascending, and the number of unit squares.
+    """
     rim = limits.UV_DIFFERENCE.value
     crossing = [np.zeros(0, np.int64)]
     tiles = [np.zeros((2, 1 if found.faces > len(found.outside) else 0))]
@@ -166,7 +175,7 @@ def _outside(box: Floats) -> bool:
 
 
 def _ends(ring: Ring) -> tuple[Floats, Floats]:
-    """Return the smallest and the largest u and v of each face, (2, k) each."""
+    """Return the smallest u and v of each face, (2, k), and the largest u and v of each face, (2, k)."""
     return np.stack([ring.u.min(axis=0), ring.v.min(axis=0)]), np.stack([ring.u.max(axis=0), ring.v.max(axis=0)])
 
 

@@ -91,10 +91,11 @@ def unhidden(points: Floats, own: Indices, positions: Floats, vertices: Indices,
 
 
 def _boxes(positions: Floats, vertices: Indices, eye: Eye) -> Floats:
-    """Calculate the smallest x and y and the largest x and y of the directions in which triangles are seen, (4, t).
+    """Calculate a box around the directions in which each triangle is seen, (4, t).
 
-    The values are infinite for a triangle that is partly behind the eye, and NaN for a triangle that is completely
-    behind the eye or has a coordinate that is not finite.
+    The rows are the smallest x, the smallest y, the largest x and the largest y. The values are infinite for a triangle
+    that is partly behind the eye, and NaN for a triangle that is completely behind the eye or has a coordinate that is
+    not finite.
     """
     across, depth = eye.directions(positions)
     corner = vertices.T
@@ -136,7 +137,8 @@ def _pairs(boxes: Floats, points: Floats, ahead: Indices) -> Iterator[tuple[Indi
 def _between(points: Floats, rays: Floats, corners: Floats) -> Flags:
     """Whether each ray hits its triangle between the start and the end of the ray, (p,).
 
-    Both sides of a triangle count. Source: Möller and Trumbore 1997, "Fast, Minimum Storage Ray-Triangle Intersection".
+    A ray can hit a triangle from either side. Source: Möller and Trumbore 1997, "Fast, Minimum Storage Ray-Triangle
+    Intersection".
 
     Args:
         points: The start of each ray, (p, 3).

@@ -64,7 +64,7 @@ class FrameValues:
         return len(value) if isinstance(value, tuple) else int(value)
 
     def number(self, row: int, values: npt.NDArray[np.float64]) -> float:
-        """Return a row's value from the values of the frames, (facts,); NaN if its frame is missing."""
+        """Return a row's value from the values of the frames, (facts,); NaN if the row's frame is missing."""
         at = self.view.rows[row].at
         return math.nan if at is None else float(values[at])
 
@@ -78,7 +78,7 @@ class FrameValues:
         )
 
     def file(self, row: int) -> Name | None:
-        """Return the file name of a row; None if its frame is missing."""
+        """Return the file name of a row's frame; None if the frame is missing."""
         facts = self.view.facts_of(row)
         return None if facts is None else facts.file.name
 

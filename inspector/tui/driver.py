@@ -88,7 +88,7 @@ class AskingDriver(LinuxDriver):
 
     @property
     def _shown(self) -> bool:
-        """Whether the screen is shown: a thread reads keys, and has not been asked to end."""
+        """Whether the screen is shown, that is, whether a thread is reading keys and has not been asked to end."""
         return self._key_thread is not None and self._key_thread.is_alive() and not self.exit_event.is_set()
 
     def _sigtstp_application(self, *_: object) -> None:

@@ -1,4 +1,4 @@
-"""The characters that UTF-8 and ASCII terminals can show, and text adapted to these characters."""
+"""A set of characters for UTF-8 terminals and a set for ASCII terminals. Each set can adapt text to its characters."""
 
 from __future__ import annotations
 

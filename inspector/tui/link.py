@@ -45,8 +45,9 @@ class Link:
     """The connection to the terminal.
 
     Attributes:
-        slow: Whether pictures arrive too late. The value becomes False again only when pictures arrive much earlier, so
-            that they don't keep switching between coarse and fine.
+        slow: Whether pictures arrive too late. The value becomes True if the extra delay of a picture is longer than
+            LINK_SECONDS, and False again if the extra delay is shorter than a quarter of LINK_SECONDS. If the two
+            limits were equal, pictures would keep switching between coarse and fine.
     """
 
     def __init__(self) -> None:

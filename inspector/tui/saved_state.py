@@ -156,7 +156,7 @@ def _to_json(saved: SavedState) -> dict[str, object]:
 
 
 def _from_json(entry: Any) -> SavedState:
-    """Convert the entry of a folder in the state file to the state of the folder.
+    """Convert a folder's entry in the state file to the state of the folder.
 
     Raises:
         Exception: The entry is not valid. The error is one of _FAULTS.

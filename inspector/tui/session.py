@@ -315,7 +315,8 @@ class Session:
         )
 
     def offers(self) -> list[Offer]:
-        """Return the fixes for the chosen finding; empty if no finding is chosen or the folder isn't checked yet."""
+        """Return the fixes for the chosen finding; empty if no finding is chosen or the folder has not been checked
+        yet."""
         finding, key, staged = self.finding, self.key, self.staged
         if finding is None or key is None:
             return []

@@ -117,12 +117,14 @@ def padding_of(wholes: Iterable[bytes]) -> int:
 
 @dataclass(frozen=True, slots=True)
 class NumberGrid:
-    """The numbers of a regular sequence: whole frames at equal distances, each with the same fractions.
+    """The frame numbers of a regular sequence.
+
+    Whole frames are at equal distances. The sub-frames after each whole frame have the same fractions.
 
     Attributes:
-        stride: Distance between whole frames.
-        phase: Remainder of any whole frame's number after division by `stride`.
-        parts: Fractions of a frame in [0, 1), starting with 0.
+        stride: Distance between neighbouring whole frames.
+        phase: Remainder of each whole frame's number after division by `stride`.
+        parts: Fractions of the frame numbers, in [0, 1), in ascending order. The first fraction is 0.
     """
 
     stride: int

@@ -39,7 +39,7 @@ def read_receipt(folder: Path) -> Any:
 
 
 def frames_in(receipt: Any) -> StatedFrames:
-    """Return the frame numbers that a receipt states; empty for a receipt of an earlier version without frame numbers.
+    """Return the frame numbers that a receipt states; empty if it states none, as in receipts from earlier versions.
 
     Because the receipt may contain anything, this function may raise any of NOT_OURS.
     """

@@ -109,7 +109,7 @@ class Scope:
         """Search the roots for files that have a given base name, or a name that `fold` makes equal to it.
 
         Files with exactly this name come first. Both groups are sorted by depth below a root, then by root, then by
-        path. Links that lead outside and files in hidden folders are left out.
+        path. Links that lead out of the roots are left out, and so are files in hidden folders.
         """
         alike = self._index.get(fold(base), [])
         return sorted(alike, key=lambda path: os.fsencode(path.name) != base)

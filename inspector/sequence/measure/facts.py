@@ -50,7 +50,7 @@ class FrameFacts:
         number: Frame number.
         file: The file that was measured.
         readable: Whether the frame could be read completely.
-        problems: The problems of reading and measuring the frame, one entry per kind.
+        problems: The problems that were found when the frame was read and measured, one entry per kind.
         vertices: Number of positions in the file.
         uvs: Number of UVs in the file.
         normals: Number of normals in the file.
@@ -62,12 +62,12 @@ class FrameFacts:
             previous file, vertex counts differ or are 0, or the mean is not finite.
         still: Whether every vertex has the same position as in the previous frame.
         topology: Digest of face sizes and vertex indices.
-        uv_indices: Digest of the UV index of every corner.
+        uv_indices: Digest of the UV indices of all corners.
         uv_values: Digest of the UV coordinates.
         decimals: Maximum number of decimal places of a position as written.
         objects: Names of objects, in file order.
         materials: Names of materials that faces use, in file order.
-        face_materials: Digest of the material of each face; b"" if no face has a material.
+        face_materials: Digest of the materials of all faces; b"" if no face has a material.
         libraries: Names of the material libraries that the file refers to, with the lines of the references.
         header: Digest of the words in the comment lines above the first statement; b"" if there are none
             (text_forms.py).
@@ -86,7 +86,7 @@ class FrameFacts:
         volume: Enclosed volume by the divergence theorem, in cubic scene units; 0 if the surface is not closed.
         faces_without_normals: Number of faces with at least one corner that has no valid normal.
         groups: Names of groups, in file order.
-        smoothing: Digest of the smoothing group of each face; b"" if smoothing is off.
+        smoothing: Digest of the smoothing groups of all faces; b"" if smoothing is off for all faces.
         leap: The vertex that moved farthest since the previous frame; None if no vertex moved, or `step` is None.
         tear: The vertex that moved farthest relative to its neighbours on the surface; None if no vertex did, or `step`
             is None.

@@ -212,8 +212,10 @@ def _topology_digest(corners: Corners) -> Digest:
 
 
 def digest(*arrays: npt.NDArray[np.generic]) -> Digest:
-    """Return a digest of the arrays' shapes and bytes: the first 16 bytes of their SHA-256, which is faster than
-    BLAKE2b (measured)."""
+    """Return a digest of the arrays' shapes and bytes: the first 16 bytes of their SHA-256 hash.
+
+    SHA-256 is faster than BLAKE2b (measured).
+    """
     whole = hashlib.sha256()
     for array in arrays:
         whole.update(repr(array.shape).encode())

@@ -53,7 +53,7 @@ If the limit were 2/3, rounding would decide whether they count."""
 
 @dataclass(frozen=True, slots=True)
 class Movement:
-    """The movement of a frame: the fields of FrameFacts with the same names.
+    """The movement of a frame. Each field becomes the field of FrameFacts that has the same name.
 
     Attributes:
         step: Mean distance that a vertex moved, in scene units; None if it is not known.
@@ -112,7 +112,7 @@ def _motion(positions: Floats, before: Floats) -> tuple[float, int, int]:
 
 
 def _tear(positions: Floats, before: Floats, corners: Corners) -> Leap | None:
-    """Return the vertex that represents the largest movement relative to the neighbours (see `Leap`).
+    """Return the vertex that represents the largest movement of any vertex relative to its neighbours (see `Leap`).
 
     None if there are no faces, no vertex moved relative to its neighbours, or a number is out of range.
     """
@@ -173,8 +173,13 @@ def _roughness(positions: Floats, corners: Corners) -> tuple[float | None, Leap 
 
 
 class _Around:
-    """Means over the neighbours of vertices. `vertex` and `neighbour` are the two vertices of each pair of neighbours,
-    (k,)."""
+    """Subtracts from the value of each vertex the mean value of the vertex's neighbours.
+
+    Args:
+        vertex: Index of the vertex in each pair of a vertex and one of its neighbours, (k,).
+        neighbour: Index of the neighbour in each pair, (k,).
+        count: Number of vertices.
+    """
 
     def __init__(self, vertex: SmallIndices, neighbour: SmallIndices, count: int) -> None:
         self.vertex, self.neighbour = vertex, neighbour

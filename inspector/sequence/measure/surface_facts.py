@@ -50,8 +50,10 @@ class Fault:
 
 
 class SurfaceValues(TypedDict):
-    """The measurements of a surface: the fields of FrameFacts with the same names. Lengths are in scene units, areas in
-    square scene units, volumes in cubic scene units."""
+    """The measurements of a surface. Each field becomes the field of FrameFacts that has the same name.
+
+    Lengths are in scene units, areas in square scene units, volumes in cubic scene units.
+    """
 
     components: int
     boundary_edges: int
@@ -134,7 +136,7 @@ def groups(frame: Frame) -> tuple[Name, ...]:
 
 
 def face_materials(frame: Frame) -> bytes:
-    """Return a digest of the material of each face; b"" if no face has a material."""
+    """Return one digest of the materials of all faces, in the order of the faces; b"" if no face has a material."""
     changes: list[tuple[int, bytes]] = []
     for run in frame.runs:
         name = b"" if run.material is None else run.material.raw
@@ -146,7 +148,8 @@ def face_materials(frame: Frame) -> bytes:
 
 
 def smoothing(frame: Frame) -> bytes:
-    """Return a digest of the smoothing group of each face; b"" if smoothing is off for all faces.
+    """Return one digest of the smoothing groups of all faces, in the order of the faces; b"" if smoothing is off for
+    all faces.
 
     Without an `s` statement, smoothing is off; `s 0` and `s off` turn it off (format document, "s group_number").
     """

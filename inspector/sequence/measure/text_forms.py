@@ -1,4 +1,5 @@
-"""Examine how a frame's file is written: traits of the program that wrote it, and valid forms that readers misread."""
+"""Examine how a frame's file is written: traits of the program that wrote it, and valid forms that some programs
+misread."""
 
 from __future__ import annotations
 
@@ -18,9 +19,8 @@ COMPARED_PAIRWISE = 6
 """Maximum number of corners per face for which comparing all pairs of corners is faster than sorting."""
 
 FORM_NUMBERS = 30
-"""Minimum number of coordinates for which the number of decimal places counts as fixed if it is the same in all of
-them. If a writer drops trailing zeros, 30 coordinates have the same number of decimal places by chance in 1 of 25
-files."""
+"""Minimum number of coordinates that must all have the same number of decimal places for that number to count as fixed.
+If a writer drops trailing zeros, 30 coordinates have the same number of decimal places by chance in 1 of 25 files."""
 
 _ODD_NUMBER = re.compile(rb"(?<=[ \t/])(?:\+[0-9.]|-?\.[0-9]|-?[0-9]+\.(?=[ \t\r\neE])|-?0[0-9])[^ \t\r\n/]*")
 _MONTHS_AND_DAYS = (

@@ -18,7 +18,7 @@ _KINDS = ("uv-crossing", "uv-collapsed")
 
 
 class UvValues(TypedDict):
-    """The measurements of the UVs: the fields of FrameFacts with the same names."""
+    """The measurements of the UVs. Each field becomes the field of FrameFacts that has the same name."""
 
     uv_box: tuple[float, float, float, float] | None
     uv_tiles: int

@@ -32,18 +32,19 @@ _TABLE = "CREATE TABLE IF NOT EXISTS facts (key BLOB PRIMARY KEY, measured INTEG
 1970."""
 
 _WRITTEN_BACK = 60.0
-"""Time since the last write to a file, in seconds, after which the file's times identify its content. Linux writes
-changed pages of a memory map back within 35 s (vm.dirty_expire_centisecs, vm.dirty_writeback_centisecs)."""
+"""The times of a file identify its content only if more than this number of seconds has passed since the last write to
+the file. Linux writes changed pages of a memory map back within 35 s (vm.dirty_expire_centisecs,
+vm.dirty_writeback_centisecs)."""
 
 _CLOCK_GRAIN = 0.1
-"""Time since a file's last change, in seconds, after which the file's change time identifies the file's content: any
-later change gets a different change time. The value is ten ticks of the coarsest kernel clock in use (100 Hz)."""
+"""If more than this number of seconds has passed since a file's last change, any further change gets a different change
+time. The value is ten ticks of the coarsest kernel clock in use (100 Hz)."""
 
 _PASSING = ("unopenable", "stalled", "reader-died", "still-written", "not-measured")
 """Problems that may be gone in the next run."""
 
 _KEPT = 30 * 86_400
-"""Time since facts were last used, in seconds, after which they are deleted."""
+"""Facts that have not been used for this number of seconds are deleted."""
 _USE_NOTED = 86_400
 """Minimum number of seconds before the use of a row is recorded again."""
 

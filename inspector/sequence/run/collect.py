@@ -22,7 +22,8 @@ SAMPLES = 9
 the whole export is wrong or only its later part."""
 
 SAMPLES_FROM = 100
-"""Minimum number of consecutive frames for which samples are read first."""
+"""If at least this many consecutive frames have no facts in the cache, samples of these frames are read before the
+other frames."""
 
 NICENESS = 10
 """Niceness of workers while the terminal UI runs, so that key presses don't wait."""
@@ -68,10 +69,7 @@ def executor_for(sequences: Sequence[FrameSequence], watched: bool = False) -> E
 
 
 def may_start_processes() -> bool:
-    """Whether this process may start worker processes. Only the command `meshqc` may.
-
-    If this process ran a script, each new process would run the script again, or fail to do so.
-    """
+    """Whether this process may start worker processes by default. Only the command `meshqc` may."""
     spec = getattr(sys.modules.get("__main__"), "__spec__", None)
     return "inspector.__main__" in sys.modules or (spec is not None and spec.name == "inspector.__main__")
 
@@ -106,8 +104,8 @@ def collect(
         urgent: Returns the frames on the screen; called repeatedly.
 
     Raises:
-        Cancelled: The work was stopped. The exception is raised within 0.1 s or, if the calling thread measures, after
-            the current frame.
+        Cancelled: The work was stopped. The exception is raised within 0.1 s or, if the calling thread measures the
+            frames, after the current frame.
         MeshqcError: The executor failed (see ClusterExecutor).
     """
     unknown: list[Span] = []
@@ -159,7 +157,7 @@ def measure_spans(
     urgent: Urgent = nobody_looks,
 ) -> Iterator[Arrival]:
     """Measure spans of frames, approximately in order, and yield the facts of each frame. If no worker can be started,
-    the calling thread measures.
+    the calling thread measures the frames.
 
     Raises:
         Cancelled: The work was stopped.

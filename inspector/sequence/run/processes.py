@@ -1,4 +1,4 @@
-"""Measure in other processes on this machine. If a reader crashes, only its own process ends."""
+"""Measure frames in other processes on this machine. If a reader crashes, only its own process ends."""
 
 from __future__ import annotations
 
@@ -38,9 +38,9 @@ _STARTED_WITHIN = 1.0
 def _main_hidden() -> Iterator[None]:
     """Keep new processes from running the user's script again.
 
-    By default, multiprocessing imports the main module in each process. This would run a script without `if __name__ ==
-    "__main__"` again. Only one thread at a time hides the main module. Otherwise, one thread could restore the module
-    while another thread is still starting a process.
+    By default, multiprocessing imports the main module in each process. As a result, a script that has no
+    `if __name__ == "__main__"` would run again in each process. Only one thread at a time hides the main module.
+    Otherwise, one thread could restore the module while another thread is still starting a process.
     """
     with _STARTING:
         main = sys.modules["__main__"].__dict__
@@ -123,7 +123,7 @@ class _Worker:
 
 
 class ProcessExecutor:
-    """Measures in worker processes.
+    """Measures frames in worker processes.
 
     If a process dies, its chunk is lost and the process is replaced; other processes are not affected.
     """

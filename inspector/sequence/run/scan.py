@@ -44,7 +44,7 @@ class Measurer:
         """Start with no frame in memory.
 
         Args:
-            read: Returns the bytes of a file; None to read from the disk.
+            read: A function that returns the bytes of a file. If `read` is None, files are read from the disk.
         """
         self._storage = PatientReader()
         self._open: Callable[[Path], Content] = read or self._storage.open

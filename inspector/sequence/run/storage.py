@@ -24,8 +24,7 @@ STALL_SECONDS = 30.0
 """A file counts as stalled if no read of the file ends within this number of seconds (common practice, no source)."""
 
 STALL_AGAIN_SECONDS = 2.0
-"""While a file is stalled, any other file counts as stalled too if no read of the other file ends within this number of
-seconds."""
+"""The number of seconds that replaces STALL_SECONDS while another file is stalled."""
 
 STALLED_FILES = 8
 """If at least this many files are stalled at the same time, the whole folder counts as stalled. Each stalled file

@@ -57,9 +57,10 @@ class ReadingPart(SessionApp):
         self.work(partial(reading, lambda: session.on_screen))
 
     def _post(self) -> engine.Post:
-        """Return a function that posts messages until the folder is read or watched again.
+        """Return a function that posts a message.
 
-        Later messages from the same thread would be out of date.
+        Once the app starts to read or watch the folder again, the function posts nothing, because messages from the
+        earlier thread would be out of date.
         """
         current = self._stop_reading
         return lambda message: self._stop_reading is current and self.post_message(message)

@@ -28,9 +28,10 @@ _SIGNALS = (signal.SIGINT, signal.SIGTERM, signal.SIGHUP)
 
 
 class SessionApp(App[int]):
-    """The app without its actions, which subclasses add.
+    """The app without its actions. Subclasses add the actions, and MeshqcApp inherits from all of these subclasses.
 
-    Several subclasses can handle the same message, because Textual runs the handlers of all base classes of the app.
+    Several of the subclasses can handle the same message, because Textual runs the handlers of all base classes of
+    MeshqcApp.
 
     Attributes:
         session: The open folder.

@@ -156,7 +156,7 @@ def completed(text: str, base: Path, *, files: bool = False) -> tuple[str, str]:
 
     Returns:
         The completed text, and a note. If several names match, the note lists up to _MOST_NAMED of them and gives the
-        number of the others. If no name matches, the note reports this. If one name matches, the note is empty.
+        number of the others. If no name matches, the note is an error message. If one name matches, the note is empty.
     """
     head, _, stem = text.rpartition("/")
     folder = base / Path(f"{head}/" if head or text.startswith("/") else ".").expanduser()

@@ -24,17 +24,18 @@ _RAMP = np.array([ord(one) for one in " .:-=+*%#@"], np.uint32)
 """Characters in ascending order of the amount of ink that they put into a cell."""
 
 _QUADRANTS = np.array([ord(one) for one in " ▘▝▀▖▌▞▛▗▚▐▜▄▙▟█"], np.uint32)
-"""Characters for all combinations of filled quarters. The index is the sum of the filled quarters: 1 for the upper
-left, 2 for the upper right, 4 for the lower left, 8 for the lower right (The Unicode Standard, code chart "Block
-Elements")."""
+"""Characters for all combinations of filled quarters. The index is the sum of the values of the filled quarters: 1
+for the upper left, 2 for the upper right, 4 for the lower left, 8 for the lower right (The Unicode Standard, code chart
+"Block Elements")."""
 
 _SEXTANTS = np.array(
     [ord(" "), *(0x1FB00 + bits - 1 - (bits > 21) - (bits > 42) for bits in range(1, 63)), ord("█")], np.uint32
 )
 _SEXTANTS[[21, 42]] = ord("▌"), ord("▐")
-"""Characters for all combinations of filled sixths. The index is the sum of the filled sixths: 1 and 2 for the left and
-the right of the upper row, 4 and 8 for the middle row, 16 and 32 for the lower row (The Unicode Standard, code chart
-"Symbols for Legacy Computing"). The chart leaves out the four combinations that already had characters."""
+"""Characters for all combinations of filled sixths. The index is the sum of the values of the filled sixths: 1 and 2
+for the left and the right of the upper row, 4 and 8 for the middle row, 16 and 32 for the lower row (The Unicode
+Standard, code chart "Symbols for Legacy Computing"). The chart leaves out the four combinations that already had
+characters."""
 
 _THIRDS = np.array([[0.75, 0.25, 0.0, 0.0], [0.0, 0.5, 0.5, 0.0], [0.0, 0.0, 0.25, 0.75]], np.float32)
 """For each of a cell's three rows of sixths, the weights of the cell's four rows of pixels, (3, 4)."""
@@ -223,8 +224,8 @@ def _strips(letters: Letters, keys: npt.NDArray[np.int64], style: Callable[[int]
 
 
 def overlaid(line: Strip, column: int, text: str, style: Style) -> Strip:
-    """Return a line with text written over it from a column on. Each cell keeps its background, and text beyond the end
-    is cut off."""
+    """Return a line with text written over it, starting at a given column. Each cell keeps its background, and text
+    beyond the end of the line is cut off."""
     below = line.crop(column, column + len(text))
     pieces, at = [], 0
     for piece in below:

@@ -97,7 +97,7 @@ class Palette:
         self._styles: dict[tuple[int | None, int], Style] = {}
 
     def codes(self, picture: Picture) -> Codes:
-        """Find the number of the nearest colour, (h, w), of each pixel of a picture, (h, w, 3).
+        """For each pixel of a picture, (h, w, 3), find the number of the nearest colour, (h, w).
 
         With sixteen colours, patterns of two colours imitate the shades between them, and the background becomes black.
         """

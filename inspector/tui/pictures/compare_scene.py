@@ -29,7 +29,7 @@ from inspector.tui.pictures.viewpoints import FIRST, camera_on, joint_corners
 
 @dataclass(eq=False)
 class CompareScene:
-    """A request for a picture of two frames compared.
+    """A request for a picture that compares two frames.
 
     Attributes:
         source: The source of the frames.

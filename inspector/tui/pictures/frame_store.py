@@ -24,8 +24,8 @@ from inspector.safe_open import read_place
 from inspector.surface.triangles import Triangles, Triangulator
 
 VIEWER_BYTES = 256 << 20
-"""Maximum size of the frames that the viewer keeps besides the frame on the screen, in bytes. It is enough for a few
-hundred frames of 20,000 vertices, or a dozen frames of a million vertices."""
+"""Maximum total size, in bytes, of the frames that the viewer keeps besides the frame on the screen. It is enough for a
+few hundred frames of 20,000 vertices, or a dozen frames of a million vertices."""
 
 AHEAD_FRAMES = 12
 """Maximum number of frames that are read ahead of playback. They last half a second at 24 fps, so that playback
@@ -37,13 +37,13 @@ _BLOCK_BYTES = 250
 
 @dataclass(frozen=True, eq=False)
 class ReadFrame:
-    """A frame without its text, and the data that pictures need.
+    """A frame, stored without its text, together with the data that pictures need.
 
     Attributes:
         frame: The frame.
-        file: Its file name, as in findings.
-        triangles: The triangles of its faces.
-        shape: Its triangles, edges and UVs for drawing.
+        file: File name of the frame, as in findings.
+        triangles: The triangles of the frame's faces.
+        shape: The frame's triangles, edges and UVs for drawing.
     """
 
     frame: Frame

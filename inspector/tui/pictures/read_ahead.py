@@ -44,7 +44,7 @@ class PlaybackClock:
         return (time.monotonic() - self.began) * self.rate
 
     def row(self, count: int) -> int:
-        """Return the row of the view that is reached after `count` frames."""
+        """Return the row that the clock reaches after `count` frames."""
         return (self.first + count) % len(self.view.rows)
 
 
@@ -102,8 +102,13 @@ class ReadAhead:
         return newest
 
     def _ready(self, count: int) -> bool:
-        """Return whether the row after `count` frames can be shown without reading, because its frame is in memory or
-        there is nothing to draw."""
+        """Return whether a row can be shown without reading a file.
+
+        Either the frame of such a row is in memory, or there is nothing to draw.
+
+        Args:
+            count: Number of frames from the start of playback to the row.
+        """
         view = self._clock.view
         at = view.rows[self._clock.row(count)].at
         return at is None or not view.facts[at].filled or at in self._failed or self._store.at_hand(at) is not None

@@ -60,12 +60,12 @@ class SessionScreen(Screen[None]):
         """Redraw pictures after the terminal has reported what it can draw."""
 
     def say(self, words: str) -> None:
-        """Show a message in place of the keys until a key is pressed."""
+        """Show a message in place of the list of keys until the user presses a key."""
         for footer in self.query(KeyFooter):
             footer.say(self.glyphs.text(words))
 
     def alarm(self, words: str) -> None:
-        """Show an alarm above the keys, or above a message, until a key is pressed."""
+        """Show an alarm above the list of keys, or above a message, until the user presses a key."""
         for footer in self.query(KeyFooter):
             footer.alarm(self.glyphs.text(words))
 

@@ -1,4 +1,4 @@
-"""A screen that shows a frame through a camera, with keys to orbit, pan, zoom, fit and choose view presets."""
+"""A screen that shows a frame through a camera, with keys to orbit, pan, zoom and fit, and to choose view presets."""
 
 from __future__ import annotations
 

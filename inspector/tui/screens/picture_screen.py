@@ -103,8 +103,8 @@ class PictureScreen(FrameKeys):
     def session_changed(self) -> None:
         """Show the session's current view once its frames are checked. Until then, keep showing the previous view.
 
-        If the staged plan has changed, a preview of the previous plan ends, and a preview of a fix that was only
-        offered is made again.
+        If the staged plan has changed, end a preview of the previous plan. Make a preview again if it shows a fix that
+        was only offered, or if it is not ready yet.
         """
         view = self.session.view
         if self._staged is not self._plan:
@@ -149,7 +149,7 @@ class PictureScreen(FrameKeys):
     def drawn(self) -> tuple[Source, int] | None:
         """The source and the index of the frame to draw; None if there is nothing to draw.
 
-        During the preview of a fix, this frame is the frame after the fix; otherwise, it is the original frame.
+        During a preview, this frame is the result of the fix; otherwise, it is the original frame.
         """
         if self.preview is not None:
             at = self.preview.place(self.number)
@@ -157,7 +157,7 @@ class PictureScreen(FrameKeys):
         return None if self.at is None or not self.view.facts[self.at].filled else (self.source, self.at)
 
     def action_beside(self) -> None:
-        """Show the frames before and after the fix side by side, or show only one picture again."""
+        """Show the original frame and the result of the fix side by side, or show only one picture again."""
         self.beside = not self.beside
         self.refit()
         if self.preview is None and self.beside:
@@ -170,9 +170,9 @@ class PictureScreen(FrameKeys):
         """Prepare for a picture of a different size, if the screen has anything to prepare."""
 
     def action_flip(self) -> None:
-        """Switch between the original frame and the frame after the staged or the offered fix.
+        """Switch between the original frame and the result of the staged or the offered fix.
 
-        If both frames are shown side by side, show only the frame after the fix.
+        If both are shown side by side, show only the result of the fix.
         """
         if self.beside and self.preview is not None:
             self.beside = False  # only the frame after the fix

@@ -1,4 +1,4 @@
-"""Curves over the same frames, one above the other. A row of signs below the curves shows findings."""
+"""Several curves, one above the other, that show the same frames. A row of signs below the curves shows findings."""
 
 from __future__ import annotations
 

@@ -19,7 +19,8 @@ class CursorList(Widget, can_focus=True):
     """A list with a cursor. Subclasses define the number of rows and their text.
 
     The row under the cursor is marked with `>` (see `marks_cursor`), and is in reverse video if the list has the focus.
-    The first or the last visible row has a sign if there are more rows above or below it.
+    The first visible row has a sign if there are more rows above it. The last visible row has a sign if there are more
+    rows below it.
 
     Attributes:
         cursor: Index of the row under the cursor.

@@ -22,7 +22,8 @@ class KeyFooter(Widget):
     """One row with the keys that fit, in the order of the table. The keys for the command list, help and leaving are
     always shown.
 
-    A message replaces the keys until a key is pressed. A long message is wrapped. An alarm has its own row.
+    A message replaces the list of keys until the user presses a key. A long message is wrapped. An alarm has its own
+    row.
     """
 
     def __init__(self, keys: tuple[Key, ...]) -> None:
@@ -41,7 +42,7 @@ class KeyFooter(Widget):
             self.refresh()
 
     def say(self, words: str) -> None:
-        """Show a message. An empty message brings the keys back, and removes an alarm."""
+        """Show a message. An empty message brings the list of keys back, and removes an alarm."""
         alarm = self._alarm if words else ""
         if (words, alarm) != (self._said, self._alarm):
             rows = len(self._lines(self.size.width))
@@ -49,7 +50,7 @@ class KeyFooter(Widget):
             self.refresh(layout=len(self._lines(self.size.width)) != rows)
 
     def alarm(self, words: str) -> None:
-        """Show an alarm above the keys or the message, until `say` brings the keys back."""
+        """Show an alarm above the list of keys or the message. A call of `say` with an empty message removes it."""
         self._alarm = words
         self.refresh(layout=True)
 

@@ -32,7 +32,8 @@ class Overview(Widget):
     def show(self, view: SequenceView, row: int | None, finding: int | None, note: str) -> None:
         """Show a sequence, with `note` on the right.
 
-        If there is too little space, only the part of the note before the first comma is shown, or no note.
+        If the note doesn't fit, only the part before its first comma is shown. If this part doesn't fit either, no note
+        is shown.
         """
         now = (view, row, finding, note)
         if now != (self._view, self._row, self._finding, self._note):
