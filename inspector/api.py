@@ -99,8 +99,8 @@ def read_frame(path: AnyPath) -> Frame:
         path: A file of any supported format.
 
     Returns:
-        The frame. Its arrays are read-only: positions (n, 3), uvs (m, 2 or 3) and normals (k, 3), float64, and the
-        corners of the faces as indices into these arrays.
+        The frame. Its positions (n, 3), uvs (m, 2 or 3) and normals (k, 3) are float64. The corners of its faces
+        contain indices into these three arrays. All arrays are read-only.
 
     Raises:
         MeshqcError: The file can't be read. The message names the file, the cause and, if it is known, the line.

@@ -106,7 +106,7 @@ class FixRequest:
         return replace(self, options=FixOptions(**{**vars(self.options), **options}))
 
     def _words(self) -> Iterator[str]:
-        """Yield the options of the request that `fix_command` doesn't write."""
+        """Yield the options that `command` adds to the result of `fix_command`."""
         options = self.options
         if options.all:
             yield "--all"

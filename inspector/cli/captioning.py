@@ -38,7 +38,7 @@ def caption(arguments: Arguments[CaptionsOptions]) -> int:
     Raises:
         MeshqcError: The captions file is missing or contains a mistake, a chosen sequence or version doesn't exist, or
             a file can't be read or written.
-        Refusal: `--output` is given, but a version doesn't fit, or the output folder already exists. Nothing is
+        Refusal: `--output` is given, but either a version doesn't fit or the output folder already exists. Nothing is
             written.
     """
     options, scope = arguments.options, arguments.scope

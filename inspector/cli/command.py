@@ -185,7 +185,7 @@ class Command(Generic[OptionsT]):
         examples: Command lines that work in this order, in the folder in which `meshqc demo harbour` was run.
         folder: The folder or file that the command works on; None if it takes neither.
         usage: The words after the folder or file in the usage line.
-        notes: Text below the examples, such as exit codes, or a function that returns it.
+        notes: Text to show below the examples, or a function that returns this text.
         description: The first paragraph of the help; "" to use the summary.
     """
 

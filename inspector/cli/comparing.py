@@ -177,7 +177,7 @@ def _paired(discovery: Discovery, options: CompareOptions) -> tuple[str, list[tu
     """Pair each frame with the frame that it is compared with.
 
     Returns:
-        A description of what the frames are compared with, and each sequence that has pairs, together with its pairs.
+        A description of what the frames are compared with; and the sequences that have pairs, each with its pairs.
     """
     out = options.corrected
     against = f"the corrected frames in {safe(str(out))}"

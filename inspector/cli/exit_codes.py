@@ -47,7 +47,7 @@ def _open_streams() -> None:
     - A stream that is closed from the start is connected to the null device, because the next file to be opened would
       otherwise get the stream's file descriptor, and with it the stream's text.
     - stdout is buffered even if PYTHONUNBUFFERED is set, because an unbuffered text stream doesn't report a partial
-      write, such as on a full disk.
+      write, for example on a full disk.
     - Characters that the stream's encoding can't represent are escaped.
     """
     for number, name in ((1, "stdout"), (2, "stderr")):

@@ -95,7 +95,7 @@ def fix_folder(arguments: Arguments[FixOptions]) -> int:
 
 
 def _name_unused_donor(plan: Plan, arguments: Arguments[FixOptions]) -> None:
-    """Report that the file given with `--uvs-from` is not used, unless a planned or refused fix takes UVs from it."""
+    """Report that the file given with `--uvs-from` is not used, if no planned or refused fix takes UVs from it."""
     considered = {step.fix for step in plan.steps} | {one.fix for part in plan.sequences for one in part.refused}
     if arguments.settings.uvs_from is None or considered & _DONOR_FIXES:
         return

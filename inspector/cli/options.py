@@ -58,7 +58,7 @@ class TextureOptions(JudgedOptions):
         up: Axis that points up: "x", "y" or "z".
         front: Axis that points to the front, such as "z" or "-y".
         density: Texel density, in pixels per scene unit.
-        fill_width: Width, in pixels, of the picture that the surface should fill.
+        fill_width: Width, in pixels, of the picture whose width the surface should fill.
         material: Name of the material with the lettering.
         sequence: Name of the sequence.
         stretch: Largest factor, above 1, by which letters may grow or shrink.
@@ -166,7 +166,10 @@ def fail_on(options: Group) -> None:
 
 
 def json(options: Group, what: str) -> None:
-    """Add the option for JSON instead of text. `what` names the printed content in the help."""
+    """Add the option for JSON instead of text.
+
+    `what` is the phrase for the printed content in the help text.
+    """
     options.add("--json", action="store_true", help=f"print {what} as one JSON document")
 
 

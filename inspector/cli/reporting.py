@@ -82,7 +82,7 @@ def write_page(
     `plan` is None if there is no plan, and `delivery` is None if nothing was delivered.
 
     Raises:
-        Refusal: A file has been created at the path in the meantime.
+        Refusal: A file already exists at the path.
         OSError: The page can't be written.
     """
     if page is None:

@@ -175,8 +175,8 @@ def _refuse_size(animation: Animation, take: Take, box: Floats | None, arguments
     """Check the size of the object.
 
     Raises:
-        Refusal: The size is probably wrong by the factor between two units. The message contains the command that
-            corrects it.
+        Refusal: The size is probably wrong, because it seems to be in a different unit. The message contains the
+            command that corrects the size.
     """
     options = arguments.options
     found = _mix_up(animation, take, box, options)
@@ -191,9 +191,9 @@ def _refuse_size(animation: Animation, take: Take, box: Floats | None, arguments
 
 
 def _mix_up(animation: Animation, take: Take, box: Floats | None, options: UnpackOptions) -> tuple[str, str] | None:
-    """Describe why the size is probably wrong by the factor between two units, and return the options that correct it.
+    """Return the probable cause of a wrong size, and the options that correct the size; None if the size is plausible.
 
-    The result is None if the size is plausible.
+    A size is probably wrong if it seems to be in a different unit.
     """
     longest = 0.0 if box is None else float(((box[1] - box[0]) * take.scale).max())
     factor = unit_factor(longest / options.size) if options.size is not None and longest > 0 else None

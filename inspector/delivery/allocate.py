@@ -35,7 +35,8 @@ class Task:
         refusals: Refusals of the fix, with the frames and the reasons.
         barred: Refusals of the fix on frames where it does harm, according to a trial of the plan. A refusal without
             frames bars the fix on all frames.
-        latest: The frames for which a step was last planned, and that step, which is often the final step.
+        latest: The frames of the most recently planned step, and the step itself; None if there is no such step. The
+            step is kept because it is often the final step.
     """
 
     choice: Choice
@@ -200,7 +201,10 @@ def _candidates(finding: Finding, tasks: Sequence[Task]) -> list[Task]:
 def _displaced(
     inspection: Inspection, task: Task, unasked: Iterable[tuple[Task, Set[Fraction]]]
 ) -> Iterator[tuple[Task, Refused]]:
-    """Yield the refusals of a requested fix, one for each unrequested lossless fix that corrects frames instead."""
+    """Yield refusals of a fix that the user asked for, on frames that other fixes correct.
+
+    The other fixes are lossless, and the user did not ask for them by name. There is one refusal for each of them.
+    """
     for other, frames in unasked:
         lost = _accepted(inspection, task, tuple(sorted(frames)), [])
         if lost:

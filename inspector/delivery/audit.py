@@ -82,7 +82,7 @@ def audit(
     Args:
         out: The folder.
         settings: The user's current statements. Other statements are taken from the receipt.
-        digest_done: Called after each file with the number of files done and the total.
+        digest_done: Called after each file, with the number of files done and the total number of files.
         checked: Called after each frame that the inspection measures.
 
     Raises:

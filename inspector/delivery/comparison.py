@@ -67,8 +67,7 @@ class _Pair:
     def replaced_by(self, finding: Finding) -> Finding | None:
         """Return the source's finding that a step replaced with the given finding; None if no step did so.
 
-        Only a step that is not lossless can replace a finding. The replaced finding is a finding that the step corrects
-        and that may have hidden the given finding.
+        The replaced finding may have hidden the given finding, and a step that is not lossless corrects it.
         """
         frames = self.in_source(finding)
         for one in self.hidden_by(finding):
@@ -79,10 +78,10 @@ class _Pair:
         return None
 
     def changed_for(self, check: str) -> frozenset[Fraction]:
-        """Return the frames on which a step may change the data that a check uses.
+        """Return the frames in which a step may change the data that a check uses.
 
-        For a check of motion, these are the frames in which vertices may move; otherwise, all frames that a step
-        touches.
+        For a check of motion, these are the frames in which a step may move vertices. For any other check, these are
+        all frames that a step touches.
         """
         return self.moved if group_of(check_by_id(check)) == "motion" else self.touched
 

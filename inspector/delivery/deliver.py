@@ -40,8 +40,8 @@ from inspector.sequence.run.cache import FactsCache
 from inspector.sequence.run.scan import Cancel, never
 
 Progress = Callable[[str, int, int], None]
-"""Progress callback: receives the stage, and the finished and total numbers of files or frames in this stage. The
-stages are "write", "read back", "check", and "as " followed by the id of a format.
+"""Progress callback: receives the stage, the number of finished files or frames in this stage, and their total number.
+The stages are "write", "read back", "check", and "as " followed by the id of a format.
 """
 
 

@@ -96,7 +96,7 @@ def plans_of(export: Path, sequences: Set[str]) -> list[tuple[Path, SavedPlan]]:
 
 
 _PLANS_READ = 50
-"""Maximum number of JSON files to search for plans, in the order of their paths."""
+"""Maximum number of JSON files that are searched for plans. The files are searched in the order of their paths."""
 
 _PLAN_BYTES = 10_000_000
 """Maximum size of a plan file, in bytes: ten times the size of a plan that lists every frame of a long sequence."""

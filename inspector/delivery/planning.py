@@ -18,8 +18,8 @@ def make_plan(inspection: FolderInspection, choices: Sequence[Choice], tried: Tr
     """Make a plan from the choices, and leave out the steps that would make the folder worse.
 
     A plan with steps that the user did not ask for by name is tried in memory. If the corrected folder would have a new
-    error or warning, or a trait that only some frames have although all frames or no frames had it before, the plan
-    leaves out the steps that cause this and records the reason.
+    error or warning, or if only some frames would have a trait that all frames or no frames had before, the plan leaves
+    out the steps that cause this and records the reason.
 
     Args:
         inspection: The folder.

@@ -113,7 +113,7 @@ def _file(file: WrittenFile, sources: Sequence[tuple[str, str]]) -> Mapping[str,
 def delivered_frames(plan: Plan) -> dict[tuple[str, str], frozenset[Fraction]]:
     """Find the frame numbers of each delivered sequence, by folder and stem of the file names.
 
-    Missing frames that no fix makes are included, unless a fix renumbers the frames without gaps.
+    The numbers of missing frames that no fix makes are also included, unless a fix renumbers the frames without gaps.
     """
     found: defaultdict[tuple[str, str], set[Fraction]] = defaultdict(set)
     for one in plan.sequences:

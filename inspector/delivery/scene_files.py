@@ -211,7 +211,8 @@ def _record(place: str, data: bytes, parts: Sequence[WrittenFile]) -> WrittenFil
 
 _NORMAL_ROUNDING = 1e-6
 """Maximum difference, per component, between a unit normal that was written and the normal as read back. Rounding to
-single precision changes a component by at most 2^-24, about 6e-8; setting the length to 1 rounds it again."""
+single precision changes a component by at most 2^-24, about 6e-8. Setting the length to 1 rounds the components again.
+"""
 
 
 class _Sequence:

@@ -379,7 +379,7 @@ _MOST_NAMED = 40
 def few(left_out: Iterable[LeftOut]) -> tuple[LeftOut, ...]:
     """Drop repeated entries, then keep the first `_MOST_NAMED` entries.
 
-    If entries are cut off, a last entry states their number.
+    If entries are cut off, a final entry states their number.
     """
     found = tuple(dict.fromkeys(left_out))
     more = found[_MOST_NAMED:]

@@ -67,7 +67,7 @@ class Inspection:
 
 @dataclass(frozen=True, slots=True)
 class NotASequence:
-    """A scene file, or numbered files that don't make a sequence.
+    """A scene file, or numbered files that don't form a sequence.
 
     Attributes:
         folder: The folder of the files, relative to the inspected folder.
@@ -90,7 +90,7 @@ class FolderInspection:
         discovery: The sequences and other files found in the folder.
         settings: The user's statements about the folder.
         inspections: One inspection for each sequence, in the order of discovery.
-        not_sequences: Scene files, and numbered files that don't make a sequence.
+        not_sequences: Scene files, and numbered files that don't form a sequence.
 
     Example:
         >>> found = inspect("harbour")

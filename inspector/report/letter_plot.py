@@ -1,4 +1,4 @@
-"""Draw plots in character cells. The height of a letter shows a frame's value; the letter is the frame's mark."""
+"""Draw plots in character cells. The row of a letter shows a frame's value; the letter is the frame's mark."""
 
 from __future__ import annotations
 

@@ -143,7 +143,7 @@ class SessionStatus:
         text: Progress in parts, which are separated by two spaces. The most important part comes first. The text is
             empty if nothing is running.
         checking: Whether all frames have been read and the checks are running.
-        live: Whether an export is watched.
+        live: Whether an export is being watched.
         alarms: Texts of the alarms of the watched export, the newest last.
     """
 

@@ -424,7 +424,7 @@ def wrong_corner(vertex_of: Callable[[Mesh, Random, Corner], int]) -> Callable[[
 
 
 def another_vertex(mesh: Mesh, random: Random, corner: Corner) -> int:
-    """Choose a vertex that no face around the corner uses, so that the changed face has an area above 0."""
+    """Choose a vertex that no face at the corner's vertex uses, so that the changed face has an area above 0."""
     near = {v for face in mesh.faces for v, _, _ in face if corner[0] in [w for w, _, _ in face]}
     return int(random.choice(sorted(set(range(len(mesh.positions))) - near)))
 

@@ -1,7 +1,7 @@
 """Tests of third-party models, which are fetched by package name and never committed.
 
-Run by hand: `pytest -m others`. The counts of an OBJ are compared with those of tinyobjloader if tinyobjloader can
-judge the file.
+Run by hand: `pytest -m others`. The counts of an OBJ are compared with those of tinyobjloader if tinyobjloader's counts
+are reliable for the file.
 """
 
 from __future__ import annotations
@@ -47,8 +47,8 @@ SOURCES: dict[Callable[[Path], None], tuple[int, int]] = {
     debian_source: (40, 30),
     data_of_wheel: (1000, 900),
 }
-"""For each function that fetches models, the minimum number of mesh files, and the minimum number of OBJs that
-tinyobjloader can judge."""
+"""For each function that fetches models, the minimum number of mesh files, and the minimum number of OBJs for which
+tinyobjloader's counts are reliable."""
 
 
 @pytest.fixture(scope="module", params=SOURCES, ids=lambda fetch: fetch.__name__)

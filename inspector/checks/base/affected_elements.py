@@ -22,8 +22,8 @@ class AffectedElements:
     """Affected faces and vertices of one frame.
 
     Attributes:
-        faces: Indices of the faces, from 0, ascending, (k,).
-        vertices: Indices of the vertices, from 0, ascending, (m,).
+        faces: Ascending zero-based indices of the faces, (k,).
+        vertices: Ascending zero-based indices of the vertices, (m,).
         first_only: Whether only the finding's first few locations are included.
     """
 

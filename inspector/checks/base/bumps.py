@@ -21,11 +21,11 @@ BUMP_SHARE = Threshold(
 
 
 def bumps(context: CheckContext) -> dict[int, Pop]:
-    """Find frames on which a few vertices are far off the surrounding surface, compared with nearby frames.
+    """Find frames in which a few vertices are much farther from the surrounding surface than in nearby frames.
 
     Returns:
         Index of the frame -> the farthest vertex, its distance from the surrounding surface, and the share of vertices
-        that are about as far off. Empty if the distance is known on at most half of the frames, or if implausibly many
+        that are about as far off. Empty if the distance is known for at most half of the frames, or if implausibly many
         frames are found.
     """
     series = context.series
@@ -45,9 +45,9 @@ def bumps(context: CheckContext) -> dict[int, Pop]:
 
 
 def usual_around(ways: Floats, index: int) -> float:
-    """Return the distance above which the farthest vertex of a frame is unusual compared with nearby frames.
+    """Return how far a frame's farthest vertex may be from the surrounding surface, judging by nearby frames.
 
-    The result is in scene units, and infinite if the distance is known on too few nearby frames. `ways` contains the
+    The result is in scene units, and infinite if the distance is known for too few nearby frames. `ways` contains the
     distance of each frame's farthest vertex from the surrounding surface, (n,); NaN if unknown.
     """
     low = max(0, index - JUMP_WINDOW.value)

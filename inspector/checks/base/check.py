@@ -15,7 +15,7 @@ from inspector.threshold import Threshold
 
 Elements = Callable[[Frame, Frame | None], Indices | None]
 """Function that finds the affected faces or vertices of a frame. It takes the frame and the reference frame (None if
-there is no reference frame). It returns indices from 0, ascending, (k,), or None if the frames can't be compared.
+there is no reference frame). It returns ascending zero-based indices, (k,), or None if the frames can't be compared.
 """
 
 

@@ -58,7 +58,7 @@ class CheckContext:
         settings: The facts that the user stated, and the delivery rules.
         resolver: Object that finds the files of libraries and maps.
         siblings: The other sequences of the folder.
-        marks: Facts about the frames from the folder's receipt; empty without a receipt.
+        marks: The statements that the folder's receipt makes about the frames; empty without a receipt.
         thresholds: This check's values in the delivery rules, by name of the threshold.
         explained: Numbers of the frames that this check leaves out (see `Check.explained_by`).
         load: Function that reads the frame of a file.

@@ -66,7 +66,7 @@ def face_change(reference: Frame, frame: Frame) -> FaceChange:
 def changed_faces(reference: Frame, frame: Frame) -> Faces:
     """Return the faces whose vertices differ from those of the reference frame's face with the same index.
 
-    The result contains indices from 0, ascending, (k,). Both frames must have the same number of faces.
+    The result contains ascending zero-based indices, (k,). Both frames must have the same number of faces.
     """
     ours, theirs = frame.corners, reference.corners
     changed = ours.sizes != theirs.sizes

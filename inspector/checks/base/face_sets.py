@@ -36,10 +36,10 @@ def without_normal(frame: Frame, _: Frame | None = None) -> Indices:
 
 
 def with_other_corners(frame: Frame, reference: Frame | None) -> Indices | None:
-    """Return the faces whose vertices, or whose order of vertices, differ from the reference frame's.
+    """Return the faces that have other vertices than in the reference frame, or the same vertices in a different order.
 
-    The result contains indices from 0, ascending, (k,). It is None if there is no reference frame, or if the reference
-    frame has a different number of faces or vertices.
+    The result contains ascending zero-based indices, (k,). It is None if there is no reference frame, or if the
+    reference frame has a different number of faces or vertices.
     """
     if reference is None or not _comparable(frame, reference):
         return None
@@ -49,9 +49,9 @@ def with_other_corners(frame: Frame, reference: Frame | None) -> Indices | None:
 def with_other_uvs(frame: Frame, reference: Frame | None) -> Indices | None:
     """Return the faces whose corners have UVs that differ from the reference frame's.
 
-    The result contains indices from 0, ascending, (k,). It is None if there is no reference frame, or if the reference
-    frame has a different number of faces or vertices. It is empty if any face has different vertices, or if a corner of
-    either frame has no UV.
+    The result contains ascending zero-based indices, (k,). It is None if there is no reference frame, or if the
+    reference frame has a different number of faces or vertices. It is empty if any face has different vertices, or if a
+    corner of either frame has no UV.
     """
     if reference is None or not _comparable(frame, reference):
         return None
@@ -64,7 +64,7 @@ def with_other_uvs(frame: Frame, reference: Frame | None) -> Indices | None:
 def corner_uvs_or_zero(frame: Frame) -> tuple[Floats, Indices]:
     """Return the UV of each corner, (c, 2), and the face of each corner, (c,). A missing UV is (0, 0).
 
-    Coordinates that are not finite are replaced by numpy.nan_to_num.
+    A coordinate that is not finite is replaced by a finite number, as numpy.nan_to_num does.
     """
     corners = frame.corners
     uvs = np.zeros((len(corners.vt), 2))

@@ -38,7 +38,7 @@ def fault_finding(
     """Make one finding about all frames that have faults of one kind.
 
     `met` is the result of `faults`, and must not be empty. The message is `N faces WORDS`, or `up to N faces WORDS` if
-    the number differs between the frames. `thing` is the noun in the singular.
+    the number differs between the frames. `thing` is the singular of the noun that follows N.
     """
     most = max(problem.count for _, problem in met)
     least = min(problem.count for _, problem in met)

@@ -106,7 +106,9 @@ def _with_extent(box: Box) -> Box:
 
 
 def _partly(cell: Indices, island: Indices, layers: Indices) -> Flags:
-    """Whether each cell has unintended overlap, (n,): an island covers it repeatedly, or islands overlap only in part.
+    """Whether each cell has unintended overlap, (n,).
+
+    Overlap is unintended if one island covers the cell more than once, or if islands overlap only in part.
 
     For each pair of a face and a cell that it covers, `cell` and `island`, (p,), contain the cell and the face's
     island. `layers`, (n,), contains the number of faces that cover each cell.

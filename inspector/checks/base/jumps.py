@@ -1,4 +1,4 @@
-"""Find jumps of the centre and the size of an object, with or without a jump back."""
+"""Find jumps in the position and the size of an object, with or without a jump back."""
 
 from __future__ import annotations
 
@@ -95,10 +95,10 @@ def _ends_off(path: Floats, times: Floats, smallest: float) -> list[int]:
 
 
 def moved_beyond_scaling(context: CheckContext, index: int, beside: list[int], least: float) -> bool:
-    """Whether the centre moved too far to be explained by scaling about the origin or about a point inside the object.
+    """Whether the centre moved farther than scaling about the origin or about a point inside the object can explain.
 
-    The result is False if the size doesn't change, or if it changes by so large a factor (JUMP_FACTOR or
-    more) that the object is probably in a different unit.
+    The result is False if the size doesn't change. It is also False if the size changes by a factor of JUMP_FACTOR or
+    more, because the object is then probably in a different unit.
 
     Args:
         context: The sequence.

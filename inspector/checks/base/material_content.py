@@ -69,9 +69,9 @@ def _contents(context: CheckContext, state: MaterialState) -> Iterator[tuple[Nam
 
 
 def _resolved(use: LibraryUse, library: Library, state: MaterialState) -> Library:
-    """Replace the file name of each map by a name that identifies the file, without the number of a numbered texture.
+    """Replace the file name of each map with a name that identifies the file.
 
-    If the file was not found, the file name is kept.
+    All textures of a numbered series get the same name. If the file was not found, the file name is kept.
     """
     order = {line.start: index for index, line in enumerate(library.maps)}
     targets = {order[one.map.start]: one.target.path for one in state.materials.maps if one.library == use.name}

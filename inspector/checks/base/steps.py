@@ -62,7 +62,7 @@ def jumps_in(
         factor: The ratio that must be exceeded.
 
     Returns:
-        The jumps, as rows of the n values that the steps connect. Empty if n is less than 4, or if there are so many
+        The jumps, as indices of the n values that the steps connect. Empty if n is less than 4, or if there are so many
         jumps that the sequence counts as a set of poses.
     """
     rows = len(steps) + 1
@@ -83,15 +83,15 @@ def jumps_in(
 
 
 def _stands_out(rest: Floats, size: float, factor: float, first: int, last: int) -> bool:
-    """Whether a step stands out from the steps around it.
+    """Whether a step, or the shorter step of a pair, is far longer than the steps around it.
 
     Args:
         rest: Lengths of the steps, (n - 1,); 0 for steps that are ignored.
-        size: Length of the step, or of the shorter of two steps. It must be more than `factor` times the length of each
-            step near `first` and `last`, apart from these two steps.
-        factor: The ratio that must be exceeded.
-        first: Index of the step, or of the first of the two steps.
-        last: Index of the step, or of the second of the two steps.
+        size: Length of the step, or of the shorter step of the pair.
+        factor: The result is True if `size` is more than this many times the length of every other step near `first`
+            and `last`.
+        first: Index of the step, or of the first step of the pair.
+        last: Index of the step, or of the second step of the pair.
     """
     low = max(0, first - JUMP_WINDOW.value)
     around = rest[low : last + JUMP_WINDOW.value + 1].copy()

@@ -73,10 +73,10 @@ def _frozen_frames(context: CheckContext) -> list[int]:
 
 
 def _smoother_if_it_went_on(context: CheckContext, poses: list[tuple[int, int]], start: int, held: int) -> bool | None:
-    """Whether the motion went on during a still run; None if neither answer gives a clearly smoother path.
+    """Whether the motion went on during a still run; None if no timing gives a clearly smoother path.
 
-    Three timings of the surrounding poses are compared: the motion went on, waited, or turned back (as with a ball
-    thrown up) during the run.
+    Three timings of the surrounding poses are compared: during the run, the motion went on, paused, or turned back (as
+    a ball does at the top of a throw). The result is False if the motion paused or turned back.
     """
     series, followed = context.series, places(context)
     at = next(number for number, pose in enumerate(poses) if pose[0] == start - 1)

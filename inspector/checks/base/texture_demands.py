@@ -62,7 +62,10 @@ def _maps(context: CheckContext, wanted: tuple[str, ...]) -> Iterator[Breach]:
 
 
 def _each(words: Callable[[Texture, Any], str | None]) -> Judge:
-    """Make a function that judges all textures. Its message describes the first fault, and counts the others.
+    """Make a function that judges all textures.
+
+    If textures are at fault, the function yields one breach for all of them. The message describes the first fault and
+    states the number of other textures at fault.
 
     `words` describes the problem with a texture; it returns None if there is no problem.
     """

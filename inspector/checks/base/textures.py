@@ -63,7 +63,7 @@ class Usage:
 
 @dataclass(frozen=True, slots=True)
 class Texture:
-    """An image that a map of a used material refers to.
+    """An image to which a map of a material in use refers.
 
     Attributes:
         path: Path of the image. If the image is inside a frame's file, no file has this path.
@@ -88,7 +88,7 @@ def textures(context: CheckContext) -> list[Texture]:
     """Return the images that were found, without duplicates.
 
     Raises:
-        NotApplicable: The used materials have no maps, or no image was found.
+        NotApplicable: The materials in use have no maps, or no image was found.
     """
     usages(context)
     found = context.once(_textures)
@@ -115,7 +115,7 @@ def normal_maps(context: CheckContext) -> list[Texture]:
     """Return the textures in `norm` statements, and those in bump statements if they look like normal maps.
 
     Raises:
-        NotApplicable: The used materials have no maps, or no image was found.
+        NotApplicable: The materials in use have no maps, or no image was found.
     """
     return [
         one for one in textures(context) if one.used_as(NORMAL) or (one.used_as(BUMP) and one.facts.looks_like_normals)
@@ -140,17 +140,19 @@ def misplaced_colours(found: list[Texture]) -> list[Usage]:
 
 
 def is_plain_bump(line: MapLine) -> bool:
-    """Whether a bump map has no options except `-bm 1`, the default strength, so that `norm` can replace it."""
+    """Whether a bump map has no options, or only the default strength (`-bm 1`). `norm` can replace its keyword."""
     return line.options in ((), (b"-bm", b"1"), (b"-bm", b"1.0"))
 
 
 def spots(chosen: Iterable[Texture]) -> Iterator[Spot]:
-    """For every map statement that refers to one of these textures, return its location and the frames that use it."""
+    """Return the location of each map statement that refers to one of these textures, and the frames that use the
+    statement's material.
+    """
     return (usage.spot for texture in chosen for usage in texture.usages)
 
 
 def usages(context: CheckContext) -> list[Usage]:
-    """Return all maps of used materials, without duplicates, including maps whose image was not found.
+    """Return all maps of the materials in use, without duplicates, including maps whose image was not found.
 
     Raises:
         NotApplicable: There is no such map.

@@ -2,7 +2,7 @@
 
 In smooth motion, the positions in any few consecutive frames are near a cubic function of time if each frame is placed
 at the time that it shows. At a bounce, a start or a cut, the positions are not near a cubic, wherever the frames are
-placed in time. The shape of an object is also judged by itself, because an object may turn or bend evenly while it
+placed in time. The shape of an object is also judged separately, because an object may turn or bend evenly while it
 bounces.
 """
 
@@ -293,7 +293,8 @@ def slower(of: Sequence[Motion]) -> tuple[list[int], list[int]]:
     """Return the ascending indices at which the motion drops to half speed, and those at which it returns to full
     speed.
 
-    Half speed must explain the frames nearly as well as a sudden turn does, because a bounce can halve the speed.
+    A change of speed counts only if it explains the frames nearly as well as a sudden turn does, because a bounce can
+    also halve the speed.
     """
     starts: set[int] = set()
     stops: set[int] = set()

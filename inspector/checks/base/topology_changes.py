@@ -117,7 +117,10 @@ def same_counts(facts: FrameFacts, base: FrameFacts) -> bool:
 
 
 def edge_counts(facts: FrameFacts) -> tuple[int, int]:
-    """Return the numbers of boundary edges (of one face) and of non-manifold edges (of three or more faces)."""
+    """Return the number of boundary edges and the number of non-manifold edges.
+
+    A boundary edge belongs to only one face. A non-manifold edge belongs to three or more faces.
+    """
     return facts.boundary_edges, facts.non_manifold_edges
 
 
@@ -134,7 +137,7 @@ def ending_open(context: CheckContext) -> list[int]:
 
 
 def _edges_changed(facts: FrameFacts, base: FrameFacts) -> int:
-    """Return by how much the numbers of boundary and non-manifold edges differ from the reference frame's, in total."""
+    """Return the sum of the absolute differences from the reference frame in the two numbers of `edge_counts`."""
     return sum(abs(ours - theirs) for ours, theirs in zip(edge_counts(facts), edge_counts(base), strict=True))
 
 

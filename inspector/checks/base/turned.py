@@ -206,10 +206,10 @@ def _came_by_itself(followed: Floats, odd: int, usual: Indices) -> bool:
 
 
 def _is_posed(by_rotation: Floats, step: float) -> bool:
-    """Whether one of the m unmirrored frames shows the pose of another frame, possibly rotated.
+    """Whether one of the m unmirrored frames shows the pose of a given frame, possibly rotated.
 
-    `by_rotation` contains the squared residuals of the best rotations to that pose, (m,); `step` is the usual residual
-    from one unmirrored frame to the next.
+    `by_rotation` contains the squared residuals of the best rotations to that pose, (m,). `step` is the usual squared
+    residual of the best rotation from one unmirrored frame to the next.
     """
     return bool(by_rotation.min() <= MIRROR_BETTER.value**2 * step)
 

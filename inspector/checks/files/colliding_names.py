@@ -24,7 +24,7 @@ class _Collision:
     """The files whose names collide because of letter case, or because of the encoding of accents.
 
     Attributes:
-        files: Path of each file, relative to the inspected folder -> name of a file that it collides with.
+        files: Path of each file (relative to the inspected folder) -> name of a file that it collides with.
         indices: Indices of the frames that use such a file.
     """
 

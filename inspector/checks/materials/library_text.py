@@ -22,8 +22,8 @@ _SEVERITY = {
     "map-without-name": Severity.WARNING,
     "continued-line": Severity.NOTE,
 }
-"""Severities of the problems that the library reader detects. Only the first problem of a library, in this order, is
-reported, because it may cause the others.
+"""Severities of the problems that the library reader detects. If a library has several problems, only the problem that
+comes first in this dictionary is reported, because it may cause the others.
 """
 
 _NOTHING = ("empty", "no-material")

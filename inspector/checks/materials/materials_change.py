@@ -80,7 +80,7 @@ def _differ(facts: FrameFacts, base: FrameFacts) -> bool:
 
 
 def _faces_with_another(frame: Frame, reference: Frame) -> Indices:
-    """Return the faces whose material differs from the reference frame's, as indices from 0, ascending, (k,)."""
+    """Return the faces whose material differs from the reference frame's, as ascending zero-based indices, (k,)."""
     names: dict[Name | None, int] = {}
     ours, theirs = (
         np.array([names.setdefault(name, len(names)) for name in known], np.int64)[material]
@@ -90,7 +90,7 @@ def _faces_with_another(frame: Frame, reference: Frame) -> Indices:
 
 
 def _affected(frame: Frame, reference: Frame | None) -> Indices | None:
-    """Return the faces whose material differs from the reference frame's, as indices from 0, ascending, (k,).
+    """Return the faces whose material differs from the reference frame's, as ascending zero-based indices, (k,).
 
     The result is None if there is no reference frame, or if the numbers of faces differ.
     """

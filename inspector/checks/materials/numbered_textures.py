@@ -74,7 +74,10 @@ def _judge(context: CheckContext, group: list[Texture]) -> tuple[Severity, str] 
 
 
 def _changes(group: list[Texture]) -> bool:
-    """Whether a map of one material refers to different textures of a numbered series, for example in two libraries."""
+    """Whether a map of one material refers to different textures of a numbered series.
+
+    This is the case, for example, if two libraries define the material differently.
+    """
     roles: dict[tuple[Name, bytes], set[Name]] = {}
     for texture in group:
         for usage in texture.usages:

@@ -1,4 +1,4 @@
-"""Files that other systems or readers may not find, because of their names."""
+"""Files whose names may prevent other systems or readers from finding them."""
 
 from __future__ import annotations
 

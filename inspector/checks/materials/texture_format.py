@@ -147,7 +147,7 @@ def run(context: CheckContext) -> Iterator[Finding]:
 
 
 def _colour_without_opacity(texture: Texture) -> bool:
-    """Whether a texture is a colour map and not also an opacity map (map_d), which is transparent on purpose."""
+    """Whether a texture is a colour map but not an opacity map (map_d). Opacity maps are transparent on purpose."""
     return bool(texture.used_as(COLOUR)) and not texture.used_as(frozenset((b"map_d",)))
 
 

@@ -166,8 +166,8 @@ def _seam(context: CheckContext, odd: Sequence[int]) -> Seam:
 
     Args:
         context: The sequence.
-        odd: Indices of the frames that break the cycle. These frames, and the frames of `off_path`, are left out when
-            the longest step and the largest distance from the first frame are determined.
+        odd: Indices of the frames that break the cycle. These frames, and the frames that `off_path` returns, are left
+            out when the longest step and the largest distance from the first frame are determined.
 
     Raises:
         NotApplicable: There are fewer than four frames, a frame is missing, a frame number occurs twice, a frame can't
@@ -202,7 +202,7 @@ def _mean_distances(here: Floats, there: Floats) -> Floats:
 
 
 def _round(series: Series) -> Round | None:
-    """Return the shortest cycle whose recurring poses (vertices and bounding boxes) are equal; None if there is none.
+    """Return the shortest cycle whose poses recur with equal vertices and bounding boxes; None if there is none.
 
     If only the last frame repeats the first, the cycle consists of all frames before the last.
     """
@@ -217,7 +217,7 @@ def _round(series: Series) -> Round | None:
 
 
 def _nearly_round(series: Series, same: float) -> Round | None:
-    """Return the shortest cycle whose recurring poses are nearly equal, except on a few frames; None if there is none.
+    """Return the shortest cycle whose poses nearly recur, except in a few frames; None if there is none.
 
     At least half of the cycle, and at least _SHORTEST frames, must recur. Poses with a mean distance of at most `same`,
     in scene units, count as equal.

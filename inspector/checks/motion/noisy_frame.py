@@ -109,8 +109,9 @@ def run(context: CheckContext) -> Iterator[Finding]:
 def _rougher_frames(context: CheckContext) -> list[int]:
     """Return the indices of frames whose surface is far rougher than the surface of every nearby frame.
 
-    A few displaced vertices don't make a surface rough. The roughness of a frame is known only if vertices can't be
-    followed from the previous frame. The result is empty unless the roughness of more than half of the frames is known.
+    A few displaced vertices don't make a surface rough. The roughness of a frame is measured only if vertices can't be
+    followed from the previous frame; otherwise, it is unknown. The result is empty unless the roughness of more than
+    half of the frames is known.
     """
     series = context.series
     with np.errstate(invalid="ignore", divide="ignore", over="ignore"):
@@ -186,7 +187,7 @@ def _apart(context: CheckContext, index: int) -> float:
     """Return the median difference between the displacements of an edge's two ends, in scene units; 0 if there is no
     face.
 
-    A displacement is the offset of a vertex from the mean of its positions on the previous and the next frame.
+    A displacement is the offset of a vertex from the mean of its positions in the previous and the next frame.
     """
     before, here, after = (context.frame(at) for at in (index - 1, index, index + 1))
     corners = here.corners

@@ -107,9 +107,9 @@ def _in_other_units(context: CheckContext, mixed: Mapping[int, float]) -> Findin
 def scaled_frames(context: CheckContext) -> dict[int, float]:
     """Find single frames in which the whole object is larger or smaller than in the neighbouring frames.
 
-    All quartiles of the distances between points of the object must change by about the same factor, and so must most
-    of the distances, because a displaced part may change all quartiles. Frames that are turned or mirrored, or whose
-    vertices are scattered or in a different order, are left out.
+    All quartiles of the distances between points of the object must change by about the same factor. Most of the
+    distances must change as well, because the quartiles alone may also change if only a part is displaced. Frames that
+    are turned or mirrored, or whose vertices are scattered or in a different order, are left out.
 
     Returns:
         Index of the frame -> ratio of the object's size to the size expected from the neighbouring frames. Empty if

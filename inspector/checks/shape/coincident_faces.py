@@ -14,7 +14,7 @@ from inspector.surface.connections import same_corners
 def _later_of_each_two(frame: Frame, _: Frame | None) -> Indices:
     """Return the faces that have the same vertices as an earlier face, but in reverse order.
 
-    The result contains indices from 0, ascending, (k,).
+    The result contains ascending zero-based indices, (k,).
     """
     return same_corners(frame.corners)[1]
 

@@ -14,7 +14,7 @@ from inspector.surface.connections import same_corners
 def _repeats(frame: Frame, _: Frame | None) -> Indices:
     """Return the faces that have the same vertices as an earlier face, unless the vertices are in reverse order.
 
-    The result contains indices from 0, ascending, (k,).
+    The result contains ascending zero-based indices, (k,).
     """
     return same_corners(frame.corners)[0]
 

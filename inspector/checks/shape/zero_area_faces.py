@@ -60,7 +60,7 @@ def _in_bounds(facts: FrameFacts) -> bool:
 
 
 def _affected(frame: Frame, _: Frame | None) -> Indices:
-    """Return the zero-area faces that use no vertex twice, as indices from 0, ascending, (k,)."""
+    """Return the zero-area faces that use no vertex twice, as ascending zero-based indices, (k,)."""
     return face_shapes(frame, closed=False).zero_area
 
 

@@ -119,7 +119,7 @@ def _faces(torn: dict[int, FaceChange]) -> str:
 
 
 def _affected(frame: Frame, _: Frame | None) -> Indices:
-    """Return the faces with a boundary edge or a non-manifold edge, as indices from 0, ascending, (k,)."""
+    """Return the faces with a boundary edge or a non-manifold edge, as ascending zero-based indices, (k,)."""
     edges = edges_of(frame.corners, frame.corners.v)
     return np.unique(edges.face[edges.uses[edges.edge] != 2])
 

@@ -1,4 +1,4 @@
-"""Frames whose faces connect different vertices than in the reference frame, although the counts are the same."""
+"""Frames whose faces don't connect the same vertices as in the reference frame, although the counts are the same."""
 
 from __future__ import annotations
 

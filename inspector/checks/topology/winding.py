@@ -1,4 +1,4 @@
-"""Frames on which faces show their backs, because the winding is reversed or the points are mirrored."""
+"""Frames in which faces show their backs, because the winding is reversed or the points are mirrored."""
 
 from __future__ import annotations
 

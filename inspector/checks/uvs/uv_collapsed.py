@@ -111,7 +111,7 @@ def _areas(frame: Frame) -> Floats:
 def _without_area(frame: Frame, area: Floats) -> Indices:
     """Return the faces that have an area on the surface but no area in the texture.
 
-    The result contains indices from 0, ascending, (k,). A face without a finite UV at every corner is left out.
+    The result contains ascending zero-based indices, (k,). A face without a finite UV at every corner is left out.
     """
     collapsed = lay_out(frame.corners, frame.uvs, None).collapsed
     return np.asarray(collapsed[area[collapsed] > 0.0])

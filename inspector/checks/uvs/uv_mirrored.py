@@ -46,13 +46,13 @@ def run(context: CheckContext) -> Iterator[Finding]:
 
 
 def _against_normals(base: FrameFacts) -> bool:
-    """Whether, for most of the reference frame's faces, the normals point to the back of the face."""
+    """Whether more than half of the reference frame's faces have normals that point to the back of the face."""
     against = base.problem("reversed-normal")
     return against is not None and against.count > base.faces / 2
 
 
 def _affected(frame: Frame, _: Frame | None) -> Indices:
-    """Return the faces that are mirrored as seen from outside, as indices from 0, ascending, (k,)."""
+    """Return the faces that are mirrored as seen from outside, as ascending zero-based indices, (k,)."""
     areas = signed_uv_areas(frame)
     return np.flatnonzero(areas > 0.0 if _is_inside_out(frame) else areas < 0.0)
 

@@ -1,4 +1,4 @@
-"""`meshqc captions`: list caption versions, judge them on the geometry, and write their textures."""
+"""`meshqc captions`: list caption versions, check that they fit and are readable, and write their textures."""
 
 from __future__ import annotations
 

@@ -11,8 +11,8 @@ class WatchOptions(shared.VerdictOptions):
     """Options of `watch`.
 
     Attributes:
-        until: Number of frames after which watching ends; None for no limit.
-        quiet_for: Seconds without a change after which watching ends; None for no limit.
+        until: Watching ends when this many frames exist; None for no limit.
+        quiet_for: Watching ends after this many seconds without a change; None for no limit.
         stop_on_error: Whether watching ends at the first error that lasts three seconds.
     """
 

@@ -38,7 +38,7 @@ def plan(context: CheckContext, _: Parameters, __: tuple[Fraction, ...] | None) 
     """Find the libraries and textures whose names aren't portable.
 
     Raises:
-        Refusal: Every library and texture that was found already has a portable name.
+        Refusal: All libraries and textures that were found have portable names already.
     """
     lines: dict[Name, Name] = {}
     changed: dict[Name, Name] = {}

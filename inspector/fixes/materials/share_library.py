@@ -74,9 +74,10 @@ def plan(context: CheckContext, parameters: Parameters, frames: tuple[Fraction, 
 
     Raises:
         Refusal: No library to which the frames refer was found, and the frames' folder doesn't contain exactly one
-            library that defines all materials; a material is not defined in any library; definitions contradict each
-            other; the path that the user gave doesn't lead to a library that can be read; the path of a texture can't
-            be written in the merged library; or the frames already refer only to the chosen library.
+            library that defines all materials; the libraries that were found are not suitable (see
+            `_refuse_unsuitable`); a material is not defined in any library; definitions contradict each other; the path
+            that the user gave doesn't lead to a library that can be read; the path of a texture can't be written in the
+            merged library; or the frames already refer only to the chosen library.
     """
     facts = context.series.facts
     indices = [
@@ -138,9 +139,9 @@ def _chosen(context: CheckContext, needed: Sequence[Name], parameters: Parameter
 
     Raises:
         Refusal: No library to which the frames refer was found, and the frames' folder doesn't contain exactly one
-            library that defines all needed materials; a material is not defined in any library; equally suitable
-            libraries define a material in different ways; or the path that the user gave doesn't lead to a library that
-            can be read.
+            library that defines all needed materials; the libraries that were found are not suitable (see
+            `_refuse_unsuitable`); a material is not defined in any library; equally suitable libraries define a
+            material in different ways; or the path that the user gave doesn't lead to a library that can be read.
     """
     candidates = _candidates(context)
     if "library" in parameters:

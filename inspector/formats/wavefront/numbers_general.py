@@ -100,8 +100,8 @@ def _token_bounds(text: Bytes, keyword: bytes, columns: int) -> tuple[Positions,
 
 
 def _cut(text: Bytes, starts: Positions, ends: Positions) -> _Tokens | None:
-    """Split words, (n,), into the parts of numbers. Return None if a word is not a number, or its exponent has more
-    than 8 digits.
+    """Split each of the words, (n,), into the parts of a number. Return None if a word is not a number, or if its
+    exponent has more than 8 digits.
     """
     negative, begins = _after_sign(text, starts)
     mantissa_ends = ends.copy()

@@ -142,8 +142,8 @@ class SessionApp(App[int]):
         super().exit(*words, **named)
 
     def _handle_exception(self, error: Exception) -> None:
-        """Handle an error as Textual does. While the app is ending, ignore errors, because a screen may lose its
-        widgets while it is being opened."""
+        """Handle an error as Textual does, but ignore errors while the app is ending, because a screen that is still
+        being opened may then lose its widgets."""
         if not self.leaving:
             super()._handle_exception(error)
 

@@ -43,8 +43,8 @@ _HALVED = np.array([[0.5, 0.5, 0.0, 0.0], [0.0, 0.0, 0.5, 0.5]], np.float32)
 
 _SLACK = 3 * 8.0**2
 """A cell gets a second colour only if that reduces the squared error of the cell by more than this value. The error is
-summed over the parts of the cell and the three channels. The value corresponds to an error of eight levels, one step of
-a `Palette`, in each channel of one part."""
+summed over the parts of the cell and the three channels. The value corresponds to an error of eight levels (one step of
+a `Palette`) in each channel of one part."""
 
 _BRAILLE = 0x2800
 _DOTS = np.array([[0x01, 0x08], [0x02, 0x10], [0x04, 0x20], [0x40, 0x80]], np.uint32)

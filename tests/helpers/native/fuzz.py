@@ -95,7 +95,7 @@ def check_numbers(keyword: bytes, text: bytes) -> int:
 
 
 def check_faces(text: bytes) -> int:
-    """Compare the faces that the core reads with those that `int` gives, and return how many lines the core read.
+    """Compare the indices that the core reads with the results of `int`, and return how many lines the core read.
 
     The core may stop only at a line that isn't regular.
     """
