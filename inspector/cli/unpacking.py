@@ -175,8 +175,7 @@ def _refuse_size(animation: Animation, take: Take, box: Floats | None, arguments
     """Check the size of the object.
 
     Raises:
-        Refusal: The size is probably wrong, because it seems to be in a different unit. The message contains the
-            command that corrects the size.
+        Refusal: The object's unit is probably wrong. The message contains the command that corrects the object's size.
     """
     options = arguments.options
     found = _mix_up(animation, take, box, options)
@@ -191,9 +190,9 @@ def _refuse_size(animation: Animation, take: Take, box: Floats | None, arguments
 
 
 def _mix_up(animation: Animation, take: Take, box: Floats | None, options: UnpackOptions) -> tuple[str, str] | None:
-    """Return the probable cause of a wrong size, and the options that correct the size; None if the size is plausible.
+    """Return the reason why the object's unit is probably wrong, and the options that correct the object's size.
 
-    A size is probably wrong if it seems to be in a different unit.
+    The result is None if the size is plausible.
     """
     longest = 0.0 if box is None else float(((box[1] - box[0]) * take.scale).max())
     factor = unit_factor(longest / options.size) if options.size is not None and longest > 0 else None

@@ -203,7 +203,8 @@ def _displaced(
 ) -> Iterator[tuple[Task, Refused]]:
     """Yield refusals of a fix that the user asked for, on frames that other fixes correct.
 
-    The other fixes are lossless, and the user did not ask for them by name. There is one refusal for each of them.
+    The other fixes are lossless, and the user did not ask for them by name. There is one refusal for each of them that
+    corrects frames in place of the requested fix.
     """
     for other, frames in unasked:
         lost = _accepted(inspection, task, tuple(sorted(frames)), [])

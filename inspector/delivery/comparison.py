@@ -67,7 +67,8 @@ class _Pair:
     def replaced_by(self, finding: Finding) -> Finding | None:
         """Return the source's finding that a step replaced with the given finding; None if no step did so.
 
-        The replaced finding may have hidden the given finding, and a step that is not lossless corrects it.
+        The step corrects the replaced finding, and is not lossless. The replaced finding may have hidden the given
+        finding.
         """
         frames = self.in_source(finding)
         for one in self.hidden_by(finding):

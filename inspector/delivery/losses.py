@@ -28,8 +28,8 @@ class SequenceLosses:
 
     Attributes:
         sequence: Pattern of the sequence.
-        losses: The items of content, each listed once. If there are many, the last entry gives only the
-            number of the remaining items.
+        losses: The items of content, each listed once. If there are many, the last entry gives only the number of the
+            remaining items.
     """
 
     sequence: Name

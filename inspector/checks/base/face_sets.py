@@ -36,7 +36,7 @@ def without_normal(frame: Frame, _: Frame | None = None) -> Indices:
 
 
 def with_other_corners(frame: Frame, reference: Frame | None) -> Indices | None:
-    """Return the faces that have other vertices than in the reference frame, or the same vertices in a different order.
+    """Return the faces that don't have the same vertices in the same order as in the reference frame.
 
     The result contains ascending zero-based indices, (k,). It is None if there is no reference frame, or if the
     reference frame has a different number of faces or vertices.

@@ -250,5 +250,5 @@ def problem_places(context: CheckContext, met: Iterable[tuple[int, Problem]], el
 
 
 def _element(kind: str | None, element: int | None) -> str | None:
-    """Return the name of an element with a number from 1, such as `face 12`; None if the kind or index is None."""
+    """Return an element's name with a one-based number, such as `face 12`; None if the kind or index is None."""
     return None if element is None or kind is None else f"{kind} {element + 1}"

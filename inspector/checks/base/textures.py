@@ -140,7 +140,7 @@ def misplaced_colours(found: list[Texture]) -> list[Usage]:
 
 
 def is_plain_bump(line: MapLine) -> bool:
-    """Whether a bump map has no options, or only the default strength (`-bm 1`). `norm` can replace its keyword."""
+    """Whether a bump map has no options, or only the default strength (`-bm 1`). Such a map can become a `norm` map."""
     return line.options in ((), (b"-bm", b"1"), (b"-bm", b"1.0"))
 
 

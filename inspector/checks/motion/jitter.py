@@ -120,10 +120,10 @@ def run(context: CheckContext) -> Iterator[Finding]:
 def _off_cubic(context: CheckContext) -> Floats:
     """Return the offset of each sampled vertex from its path in each frame, (n, s, 3), in scene units.
 
-    The path is the cubic through the vertex's positions in the two frames before and the two frames after. If vertices
-    can be followed, their motion is relative to the surrounding surface (`incoherent`). Offsets are NaN if one of the
-    five frames is missing, repeats the previous frame, is off its path, has far longer edges, or has its vertices in a
-    different order.
+    The path is the cubic through the vertex's positions in the two frames before that frame and the two frames after
+    it. If vertices can be followed, their positions are relative to the surrounding surface (`incoherent`). Offsets are
+    NaN if one of the five frames is missing, repeats the previous frame, is off its path, has far longer edges, or has
+    its vertices in a different order.
     """
     series = context.series
     rough, times = context.once(incoherent), series.times

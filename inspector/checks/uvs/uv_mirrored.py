@@ -46,7 +46,7 @@ def run(context: CheckContext) -> Iterator[Finding]:
 
 
 def _against_normals(base: FrameFacts) -> bool:
-    """Whether more than half of the reference frame's faces have normals that point to the back of the face."""
+    """Whether most of the reference frame's faces have reversed normals (normals that point to the back)."""
     against = base.problem("reversed-normal")
     return against is not None and against.count > base.faces / 2
 
