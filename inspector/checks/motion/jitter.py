@@ -31,7 +31,7 @@ JITTER_ROUNDING = Threshold(
     "jitter-rounding",
     2.0,
     "If the median distance of the vertices from their paths is at most this value, it counts as rounding, not as "
-    "jitter. If the rounding is visible, the check `few-decimals` reports it.",
+    "jitter. The check `few-decimals` deals with rounding.",
     "units of the last decimal place",
 )
 JITTER_RUN = Threshold(
