@@ -50,7 +50,7 @@ class KeyFooter(Widget):
             self.refresh(layout=len(self._lines(self.size.width)) != rows)
 
     def alarm(self, words: str) -> None:
-        """Show an alarm above the list of keys or the message. A call of `say` with an empty message removes it."""
+        """Show an alarm above the list of keys or the message. `say` with an empty message removes the alarm."""
         self._alarm = words
         self.refresh(layout=True)
 
