@@ -202,7 +202,9 @@ def _print(request: FixRequest, plan: Plan, delivery: Delivery | None, arguments
         sys.stdout.write(json_text(_document(request.inspection, plan, delivery)))
         return
     if delivery is None:
-        say(f"nothing was written; findings in the folder: {verdict_text(request.inspection)}")
+        empty = not any(one.steps or one.refused for one in plan.sequences) and not request.options.dry_run
+        copy = "; to write a verified copy, add --as obj" if empty else ""
+        say(f"nothing was written; findings in the folder: {verdict_text(request.inspection)}{copy}")
         after, out = request.inspection, None
     else:
         sys.stdout.write(delivery_text(delivery, style_of(sys.stdout, arguments.options.color)))
