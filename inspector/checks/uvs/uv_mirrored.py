@@ -29,11 +29,11 @@ def run(context: CheckContext) -> Iterator[Finding]:
     inward = side_of(base) > 0 if mirrored else side_of(base) < 0
     share = 1.0 - base.uv_mirrored if inward else base.uv_mirrored  # as seen from outside
     least = context.limit(MIRRORED_SHARE)
-    if share < least:
+    if share <= least:
         return
     if share <= 0.5 and base.problem("coincident-face"):
         return  # one of two faces that are back to back is always mirrored; coincident-faces reports them
-    whole = share > 1.0 - least
+    whole = share >= 1.0 - least
     yield Finding(
         CHECK.id,
         Severity.NOTE,
