@@ -180,7 +180,7 @@ def _alike(plan: Plan) -> Iterator[str]:
         yield ""
         yield (
             "Names that differ only in letter case or in the encoding of accents (a file system that ignores this "
-            "difference keeps only one of the files on each line):"
+            "difference keeps only one of the files listed on each line below):"
         )
         yield from (f"  {names}" for names in alike)
 

@@ -34,7 +34,7 @@ def write_demo(folder: Path) -> tuple[Path, ...]:
         The paths of all files.
 
     Raises:
-        Refusal: A file exists with different content; nothing was written.
+        Refusal: A file of the demo already exists with different content; nothing was written.
         MeshqcError: A file can't be written; nothing was written.
     """
     files = {folder / name: content for name, content in demo_files().items()}

@@ -1,4 +1,4 @@
-"""Draw the UV map: islands over the texture, outlines, and hatching where faces overlap or are mirrored."""
+"""Draw the UV map: the texture, the islands and their outlines over it, and hatching on overlaps and mirrored faces."""
 
 from __future__ import annotations
 

@@ -28,7 +28,7 @@ class Samples:
     asked: int
 
     def on(self, corners: Floats) -> Floats:
-        """Interpolate values at the points, (s, d), from the corners of each point's triangle, (s, 3, d)."""
+        """Interpolate values at the points, (s, d), from those at the corners of each point's triangle, (s, 3, d)."""
         points: Floats = np.einsum("sc,scd->sd", self.weights, corners)
         return points
 

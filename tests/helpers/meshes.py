@@ -139,7 +139,7 @@ def sphere(rings: int, around: int, radius: float = 1.0) -> Mesh:
 def prism(sides: int) -> Mesh:
     """Return a closed prism of height 1 over a regular polygon with `sides` corners.
 
-    In the texture, the bottom and the top are side by side, below a strip of the walls.
+    In the texture, the bottom and the top are side by side, below the walls, which form a strip.
     """
     angles = 2 * np.pi * np.arange(sides) / sides
     ring = np.stack([np.cos(angles), np.sin(angles)], axis=1)

@@ -88,16 +88,17 @@ SPIKE_FACTOR = Threshold(
 SPIKE_BEYOND = Threshold(
     "spike-beyond",
     1.3,
-    "A vertex may leap away from its neighbours and come straight back. The leap can count as a spike if it is more "
-    "than this many times as long as the longest leap on the surrounding frames. It must also exceed `jump-factor` "
-    "times the median leap on these frames, because only a fault exceeds both limits (common practice, no source).",
+    "If a vertex leaps away from its neighbours and leaps straight back, a factor below `spike-factor` is enough: each "
+    "of the two leaps must be longer than this many times the largest movement of any vertex away from its neighbours "
+    "on the surrounding frames, and also longer than `jump-factor` times the median of these movements. Only a fault "
+    "exceeds both limits (common practice, no source).",
 )
 SPIKE_RUN_DIAGONALS = Threshold(
     "spike-run-diagonals",
     0.1,
-    "A few vertices count as a spike that lasts several frames only if they leap by more than this distance. Smaller "
-    "leaps don't count, because even in correct motion, a part may move a little, wait, and move back (common "
-    "practice, no source).",
+    "If a few vertices leap away from their neighbours and stay there for two or more frames, they count as a spike "
+    "only if the leap is longer than this distance. Shorter leaps don't count, because even in correct motion, a part "
+    "may move a little, wait, and move back (common practice, no source).",
     "diagonals of the reference frame",
 )
 SPIKE_FEW = Threshold(
@@ -267,7 +268,12 @@ def _strays(context: CheckContext) -> dict[int, float]:
 
 
 def _beyond_scaling(off: Floats, here: Floats) -> Floats:
-    """Return the part of the points' offsets, (s, 3), that moving and scaling the object can't explain, (s, 3)."""
+    """Return the part of the offsets that can't be explained by moving and scaling the object, (s, 3).
+
+    Args:
+        off: Offsets of the points from their paths, (s, 3).
+        here: Positions of the points, (s, 3).
+    """
     off, here = off - off.mean(axis=0), here - here.mean(axis=0)
     return off - here * (float((off * here).sum()) / max(float(np.square(here).sum()), np.finfo(float).tiny))
 

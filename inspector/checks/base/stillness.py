@@ -33,9 +33,9 @@ FROZEN_OVER_USUAL = Threshold(
 CADENCE_SHARE = Threshold(
     "cadence-share",
     0.25,
-    "A frozen run doesn't count as a fault if more than this share of the surrounding poses are held as long as the "
-    "pose of the run, or longer. The motion is then drawn on twos or threes, or alternates between twos and threes "
-    "(common practice, no source).",
+    "A frozen run doesn't count as a fault if more than this share of the surrounding poses, and at least three poses, "
+    "are held for at least as many frames as the pose of the run. In that case, the motion is drawn on twos or threes, "
+    "or alternates between twos and threes (common practice, no source).",
     "of the poses",
 )
 PACE_SPREAD = Threshold(

@@ -165,10 +165,10 @@ def sound_surface(context: CheckContext) -> list[int]:
 def mirrored_frames(context: CheckContext) -> list[int]:
     """Return the indices of frames whose vertices are mirrored while their faces are not.
 
-    There are two indications: the volume of a closed surface is on the unusual side of its faces (`_inverted_frames`),
-    and a reflection explains the step to the frame. One indication is enough if the frame has the reference frame's
-    faces. Otherwise, the faces may be mirrored as well, so both indications are required. If the surface has no inside
-    in most frames, the reflection is enough.
+    There are two indications: the faces point to the unusual side, inward or outward (`_inverted_frames`), and a
+    reflection explains the step to the frame. One indication is enough if the frame has the reference frame's faces.
+    Otherwise, the faces may be mirrored as well, so both indications are required. If the surface has no inside in most
+    frames, the reflection is enough.
     """
     side, inverted = context.once(_inverted_frames)
     reflected, same = set(reflected_frames(context)), set(same_surface(context))
@@ -177,10 +177,10 @@ def mirrored_frames(context: CheckContext) -> list[int]:
 
 
 def _inverted_frames(context: CheckContext) -> tuple[int, set[int]]:
-    """Return the usual side of the volume (see `side_of`), and the indices of the frames with the other side.
+    """Return the usual result of `side_of`, and the indices of the frames with the opposite result.
 
     A frame is included only if its area and absolute volume are about as large as those of the nearest frame with the
-    usual side, because a reflection keeps both.
+    usual result, because a reflection keeps both.
     """
     facts = context.series.facts
     sides = np.array([side_of(facts[index]) if usable else 0 for index, usable in enumerate(context.series.usable)])

@@ -27,8 +27,8 @@ TURN_MISS = Threshold(
     0.1,
     "To recognise a turned frame, the check turns the sampled vertices of the previous frame by 90 degrees. The "
     "examined frame can count as turned if the root-mean-square distance between its vertices and the turned vertices "
-    "is at most this share of the spread of its vertices. The spread is the root-mean-square distance of the vertices "
-    "from their mean position. Some distance is allowed, because the object also moves from one frame to the next.",
+    "is at most this share of the spread of the turned vertices. The spread is their root-mean-square distance from "
+    "their mean position. Some distance is allowed, because the object also moves from one frame to the next.",
     "of the spread",
 )
 TURN_BETTER = Threshold(
@@ -44,25 +44,27 @@ MIRROR_MISS = Threshold(
     0.2,
     "To recognise a mirrored frame, the sampled vertices on the previous frame (or on the mean of the two neighbouring "
     "frames) are reflected. The examined frame can count as mirrored if the root-mean-square distance between its "
-    "vertices and the reflected vertices is at most this share of the vertices' spread. The spread is their "
-    "root-mean-square distance from their mean position. Some distance is allowed, because the object also moves from "
-    "one frame to the next.",
+    "vertices and the reflected vertices is at most this share of the spread of the reflected vertices. The spread is "
+    "their root-mean-square distance from their mean position. Some distance is allowed, because the object also moves "
+    "from one frame to the next.",
     "of the spread",
 )
 MIRROR_BETTER = Threshold(
     "mirror-better",
     2.0,
-    "A frame can count as mirrored only if the distance that remains after the best rotation is more than this many "
-    "times the distance that remains after the best reflection. If the object is flat, the two distances are equal, "
-    "so no frame counts as mirrored.",
+    "A frame can count as mirrored only if the distance that remains after the best rotation (see `mirror-flat`) is "
+    "more than this many times the distance that remains after the best reflection. If the object is flat, the two "
+    "distances are equal, so no frame counts as mirrored.",
 )
 
 MIRROR_FLAT = Threshold(
     "mirror-flat",
     0.02,
-    "A frame can count as mirrored only if the root-mean-square distance that remains after the best rotation is more "
-    "than this share of the vertices' spread. The spread is their root-mean-square distance from their mean position. "
-    "A nearly flat object doesn't count as mirrored, because it is nearly its own reflection.",
+    "To recognise a mirrored frame, the sampled vertices on the previous frame (or on the mean of the two neighbouring "
+    "frames) are also rotated so that they fit the examined frame best. The frame can count as mirrored only if the "
+    "root-mean-square distance between its vertices and the rotated vertices is more than this share of the spread of "
+    "the rotated vertices. The spread is their root-mean-square distance from their mean position. A nearly flat "
+    "object doesn't count as mirrored, because it is nearly its own reflection.",
     "of the spread",
 )
 MIRROR_FACTOR = Threshold(

@@ -31,8 +31,8 @@ maps and `m` for other maps.
 
 _NUMBERS = {b"-s": (1.0, 1.0, 1.0), b"-o": (0.0, 0.0, 0.0), b"-t": (0.0, 0.0, 0.0), b"-mm": (0.0, 1.0)}
 _ORDINARY = frozenset((b"-bm", b"-type"))
-"""Options that are never reported, because they are part of the meaning of their statements: the height of bumps, and
-the kind of reflection.
+"""Options that are never reported (the height of bumps, and the kind of reflection), because they are part of the
+meaning of their statements.
 """
 
 

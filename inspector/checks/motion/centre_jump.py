@@ -67,10 +67,10 @@ CHECK = Check(
     severity=Severity.WARNING,
     rationale=Rationale(
         what="The object suddenly jumps to a different position. The motion before and after doesn't explain the jump.",
-        after_import="After the jump, the object stays at the new position, or comes back a few frames later.",
-        what_to_do="Look at the frame. If the object comes back, the fix can move it to a position between the "
-        "positions on the neighbouring frames. If it stays, the jump may be a cut, or the later frames may come from "
-        "a different export.",
+        after_import="After the jump, the object stays at the new position, or jumps back after one or more frames.",
+        what_to_do="Look at the frame. If the object jumps back afterwards, the fix can move it to a position between "
+        "the positions on the neighbouring frames. If it stays at the new position, the jump may be a cut, or the "
+        "later frames may come from a different export.",
     ),
     run=run,
     fixes=("align-outlier",),

@@ -83,9 +83,9 @@ NOISE_ROUGHER_TOO = Threshold(
 NOISE_OF_BUMP = Threshold(
     "noise-of-bump",
     8.0,
-    "A frame can count as noisy only if the ratio of the largest to the median distance of its vertices from the "
-    "surrounding surface is at most this value. Among a thousand vertices with normally distributed offsets, the ratio "
-    "is about 2.7. If a few vertices are displaced, the ratio is larger.",
+    "If vertices can't be followed, a frame can count as noisy only if the ratio of the largest to the median distance "
+    "of its vertices from the surrounding surface is at most this value. For a thousand vertices with normally "
+    "distributed offsets, the ratio is about 2.7. If a few vertices are displaced, the ratio is larger.",
 )
 
 

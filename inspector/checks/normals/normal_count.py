@@ -39,7 +39,7 @@ CHECK = Check(
         what="The faces stay the same, but the number of normals differs between frames. Many exporters write equal "
         "normals only once.",
         after_import="Usually, nothing: each corner still has its normal. Only tools that compare files line by line "
-        "report different faces.",
+        "report that the face lines differ.",
         what_to_do="No change is needed. The finding explains why the face lines differ between frames although the "
         "mesh doesn't change.",
     ),

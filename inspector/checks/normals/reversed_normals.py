@@ -23,9 +23,9 @@ from inspector.threshold import Threshold
 TURNED_SHARE = Threshold(
     "turned-share",
     0.9,
-    "All normals of a frame count as reversed if at least this share of the faces with normals have normals that point "
-    "to the back. A share below 1 is enough, because in folds, a reversed smoothed normal may point to the front. A "
-    "smaller share is not enough, because reversing all normals would damage the correct normals.",
+    "All normals of a frame count as reversed if, on at least this share of the faces that have normals, the normals "
+    "point to the back. The threshold is below 1, because in folds, a reversed smoothed normal may point to the front. "
+    "The threshold is not lower, because reversing all normals would then damage many that are correct.",
 )
 
 REVERSED_SHARE = Threshold(

@@ -22,8 +22,8 @@ TURN_MISS_TWINS = Threshold(
     0.25,
     "To recognise a turned object, the check turns the sampled vertices of another sequence of the same model by 90 "
     "degrees. The object can count as turned if the root-mean-square distance between its vertices and the turned "
-    "vertices is at most this share of the spread of its vertices. The spread is the root-mean-square distance of the "
-    "vertices from their mean position. The limit is generous, because the two sequences may show different poses.",
+    "vertices is at most this share of the spread of the turned vertices. The spread is their root-mean-square "
+    "distance from their mean position. The limit is generous, because the two sequences may show different poses.",
     "of the spread",
 )
 GROUND = Threshold(

@@ -15,7 +15,7 @@ def run(arguments: Arguments[Options]) -> int:
     """Write the demo data, and return exit code 0.
 
     Raises:
-        MeshqcError: A file already exists with different content.
+        MeshqcError: A file of the demo already exists with different content, or can't be written.
     """
     from inspector.cli.quoting import quoted
     from inspector.demo import write_demo
@@ -37,8 +37,8 @@ COMMAND = Command(
     notes="""\
 exit codes:
   0  done
-  2  failed (invalid options, a file that exists with different content), or
-     stopped with Ctrl-C
+  2  failed (invalid options, or a file of the demo already exists with
+     different content), or stopped with Ctrl-C
 """,
     examples=("meshqc demo harbour",),
 )

@@ -74,10 +74,9 @@ def _what_stays(corners: Corners) -> KeptCorners:
 
 
 def _folded(corners: Corners, single: Flags, sizes: Indices) -> Flags:
-    """Return whether each face has four corners and visits a vertex twice, so that its two halves cover each other,
-    (f,).
+    """Return, for each face, (f,), whether it has four corners and visits a vertex twice, so that its halves coincide.
 
-    Repeated corners, whose `single` is false, don't count as corners.
+    A corner that has the same vertex as the next corner (its `single` is false) doesn't count as a corner.
     """
     folded = np.zeros(len(sizes), bool)
     four = np.flatnonzero(sizes == 4)

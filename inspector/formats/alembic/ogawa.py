@@ -103,7 +103,8 @@ class Ogawa:
 
         Raises:
             TooMuchStructure: The file refers to the same groups or headers too often.
-            ArchiveError: The word doesn't refer to a group, or the group extends beyond the end of the file.
+            ArchiveError: `word` doesn't refer to a group, or the group has no children or extends beyond the end of the
+                file.
         """
         start, count = self.group_at(word)
         data = self._structure(start, 8 * count)
@@ -113,10 +114,11 @@ class Ogawa:
         """Locate the words of a group's children without reading them.
 
         Returns:
-            Offset of the first word, and the number of words; (0, 0) for an empty group.
+            Offset of the first word, and the number of words; (0, 0) if `word` is 0, as it is for an empty group.
 
         Raises:
-            ArchiveError: The word doesn't refer to a group, or the group extends beyond the end of the file.
+            ArchiveError: `word` doesn't refer to a group, or the group has no children or extends beyond the end of the
+                file.
         """
         if word & DATA:
             raise ArchiveError("a block of data is stored where a group is expected")
@@ -146,7 +148,7 @@ class Ogawa:
             Offset of the first byte, and the number of bytes; (0, 0) for an empty block.
 
         Raises:
-            ArchiveError: The word doesn't refer to a block, or the block extends beyond the end of the file.
+            ArchiveError: `word` doesn't refer to a block, or the block extends beyond the end of the file.
         """
         if not word & DATA:
             raise ArchiveError("a group is stored where a block of data is expected")
@@ -163,7 +165,7 @@ class Ogawa:
 
         Raises:
             TooMuchStructure: The file refers to the same groups or headers too often.
-            ArchiveError: The word doesn't refer to a block, or the block extends beyond the end of the file.
+            ArchiveError: `word` doesn't refer to a block, or the block extends beyond the end of the file.
         """
         return self._structure(*self.block_at(word))
 

@@ -207,7 +207,7 @@ class CompoundOut:
 
         Args:
             name: Name of the property.
-            kind: A NumPy type without byte order, such as `f4`, or `text`.
+            kind: `text`, or a NumPy type without byte order, such as `f4`.
             extent: Number of values per item.
             metadata: Key-value pairs.
             sampling: Index of the property's time sampling.

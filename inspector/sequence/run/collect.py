@@ -18,12 +18,12 @@ from inspector.sequence.run.executors import Executor, InlineExecutor, NoWorkers
 from inspector.sequence.run.scan import Cancel, never
 
 SAMPLES = 9
-"""Number of frames of a long sequence that are read before all others if a user is watching. These frames show whether
-the whole export is wrong or only its later part."""
+"""Number of frames of each long run of frames (see SAMPLES_FROM) that are read first if a user is watching. They show
+whether the whole export is wrong or only its later part."""
 
 SAMPLES_FROM = 100
-"""If at least this many consecutive frames have no facts in the cache, samples of these frames are read before the
-other frames."""
+"""If at least this many consecutive frames have no facts in the cache, SAMPLES of them are read before all frames that
+are not samples."""
 
 NICENESS = 10
 """Niceness of workers while the terminal UI runs, so that key presses don't wait."""

@@ -101,8 +101,7 @@ class CommandsDrawer(Drawer[str]):
         self._show_help()
 
     def _show_help(self) -> None:
-        """Show all of the help of the command under the cursor if the help is cut off in the list; otherwise, show
-        nothing."""
+        """Show the full help of the command under the cursor if the list cuts it off; otherwise, show nothing."""
         chosen = self._list.lines[self._list.cursor] if self._list.lines else None
         is_cut = chosen is not None and len(chosen[2]) > self.size.width - _BEFORE_HELP
         self._help.update(self.glyphs.text(chosen[2]) if chosen is not None and is_cut else "")

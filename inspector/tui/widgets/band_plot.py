@@ -94,7 +94,7 @@ class BandPlot(Widget):
         return max(1, self.size.width - _AXIS)
 
     def _column(self, row: int | None) -> int | None:
-        """Return the column of a row; None if `row` is None or outside the window."""
+        """Return the plot column that shows a row of the view; None if `row` is None or outside the window."""
         first, stop = self._window
         if row is None or not first <= row < stop:
             return None

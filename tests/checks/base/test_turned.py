@@ -1,4 +1,4 @@
-"""Tests of how reflections from one frame to the next are recognised."""
+"""Tests of recognising that vertices are mirrored from one frame to the next."""
 
 from __future__ import annotations
 
