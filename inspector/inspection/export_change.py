@@ -177,13 +177,15 @@ def _is_new(finding: Finding, before: Inspection, added: Set[Fraction]) -> bool:
 def _materials(before: Inspection, after: Inspection) -> tuple[list[str], list[str]]:
     """Compare the materials in use. Return the missing materials and maps, and all other changes."""
     ours, theirs = _described(after), _described(before)
-    missing = [f"material `{name}` is missing" for name in theirs if name not in ours]
-    changed = []
-    for name, mine in ours.items():
-        if name not in theirs:
-            changed.append(f"material `{name}` was added")
-        elif mine != theirs[name]:
-            changed.append(f"material `{name}` has a different definition")
+    missing, changed = [], []
+    for name in dict.fromkeys((*ours, *theirs)):
+        mine, other = ours.get(name), theirs.get(name)  # None also stands for a material that no library defines
+        if mine == other:
+            continue
+        if mine is None:
+            missing.append(f"material `{name}` is missing")
+        else:
+            changed.append(f"material `{name}` {'was added' if other is None else 'has a different definition'}")
     ours_maps, theirs_maps = _maps(after), _maps(before)
     for slot in dict.fromkeys((*ours_maps, *theirs_maps)):
         words = f"{slot[1]} of material `{slot[0]}`"

@@ -104,6 +104,13 @@ def test_a_map_and_a_material_that_are_missing_are_worse(tmp_path: Path) -> None
     assert one.materials == ("material `fin` was added",)
 
 
+def test_a_material_that_lost_its_definition_is_missing(tmp_path: Path) -> None:
+    undefined = shot() | {"manta.mtl": b"newmtl fin\n"}
+    assert "material `skin` is missing" in change(tmp_path / "lost", shot(), undefined).regressions
+    assert "material `skin` was added" in change(tmp_path / "won", undefined, shot()).materials
+    assert change(tmp_path / "same", undefined, undefined).materials == ()
+
+
 def test_normals_and_colours_that_are_missing_are_worse(tmp_path: Path) -> None:
     ring = torus(12, 8)
     lit = MATERIALS | frames(dict.fromkeys(range(1, 5), ring))

@@ -73,6 +73,9 @@ def plan(context: CheckContext, _: Parameters, frames: tuple[Fraction, ...] | No
         raise Refusal("no frame is an outlier")
     settlings = {series.facts[index].number: _settling(context, index, set(indices)) for index in indices}
     first = settlings[series.facts[indices[0]].number]
+    summary = f"match the position and size of {numbers_text(settlings)} to those of the neighbouring frames"
+    if mixed_units(context):
+        summary = f"convert {numbers_text(settlings)} to the unit of the other frames"
     return Step(
         FIX.id,
         {
@@ -82,8 +85,7 @@ def plan(context: CheckContext, _: Parameters, frames: tuple[Fraction, ...] | No
             }
         },
         tuple(settlings),
-        f"{'convert' if mixed_units(context) else 'match the position and size of'} {numbers_text(settlings)} to "
-        f"{'the unit of the other frames' if mixed_units(context) else 'those of the neighbouring frames'}",
+        summary,
         position_changes(context, indices[0], first.move),
         work=Realignment(settlings, needed_decimals(series)),
     )

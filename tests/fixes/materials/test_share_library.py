@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+from collections.abc import Callable
 from pathlib import Path
 
 import pytest
@@ -17,7 +18,7 @@ FRAMES = {name for name in shot() if name.endswith(".obj")}
 UNNAMED = {name: data.replace(b"mtllib manta.mtl\n", b"") for name, data in shot().items()}
 
 
-def naming(*libraries: str) -> object:
+def naming(*libraries: str) -> Callable[[Mesh], Mesh]:
     def edit(mesh: Mesh) -> Mesh:
         return mesh.edit(head=(*(f"mtllib {name}" for name in libraries), "o manta"))
 
@@ -25,7 +26,7 @@ def naming(*libraries: str) -> object:
 
 
 def all_naming(library: str, numbers: range = range(1, 13)) -> dict[str, bytes]:
-    return shot(dict.fromkeys(numbers, naming(library)))  # type: ignore[arg-type]
+    return shot(dict.fromkeys(numbers, naming(library)))
 
 
 def test_a_library_found_elsewhere_comes_beside_the_frames(tmp_path: Path) -> None:
@@ -102,7 +103,7 @@ def test_a_library_whose_name_a_frame_can_not_hold_is_not_chosen(tmp_path: Path)
 
 
 def test_one_frame_is_pointed_at_what_the_others_use(tmp_path: Path) -> None:
-    result = fixed(tmp_path, shot({4: naming("gone.mtl")}), "share-library")  # type: ignore[dict-item]
+    result = fixed(tmp_path, shot({4: naming("gone.mtl")}), "share-library")
     assert result.changed() == {NAME}
     assert result.after[NAME] == shot()[NAME]
 
@@ -178,7 +179,7 @@ def test_refusals(tmp_path: Path, files: dict[str, bytes], reason: str) -> None:
 
 def test_a_frame_that_refers_to_a_library_twice_counts_once(tmp_path: Path) -> None:
     twice = {number: naming("other.mtl", "other.mtl") for number in range(1, 6)}
-    files = shot(twice) | {"other.mtl": MATERIALS["manta.mtl"]}  # type: ignore[arg-type]
+    files = shot(twice) | {"other.mtl": MATERIALS["manta.mtl"]}
     plan = plan_for(tmp_path, files, "share-library")
     assert [step.parameters for one in plan.sequences for step in one.steps] == [{"libraries": ["manta.mtl"]}]
 
